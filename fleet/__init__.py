@@ -1,0 +1,1 @@
+"""Brake-equipment maintenance register of a railway vehicle fleet."""

@@ -1,0 +1,1 @@
+"""Settings, root addresses and the commands that run everything."""

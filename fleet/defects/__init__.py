@@ -1,0 +1,1 @@
+"""Defect tickets and isolations."""

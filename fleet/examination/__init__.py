@@ -1,0 +1,1 @@
+"""Procedures, instruments, tests and their readings."""

@@ -1,0 +1,1 @@
+"""Brake status: vehicle files, rules, findings, spans."""

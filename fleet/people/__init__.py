@@ -1,0 +1,1 @@
+"""Who logs in, who does and signs, and what they may."""

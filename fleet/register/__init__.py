@@ -1,0 +1,1 @@
+"""Vehicles, types and positions, equipment, fittings, usage, storage: what is where."""
