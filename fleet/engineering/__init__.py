@@ -1,0 +1,1 @@
+"""Pure functions of the trade: no Django, no clock, no database."""

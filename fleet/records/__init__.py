@@ -1,0 +1,1 @@
+"""What makes a row a fact: entries, versions, corrections, guards, the announce port."""

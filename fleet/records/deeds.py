@@ -1,0 +1,183 @@
+"""
+The unit of work: one deed, one transaction, one entry; locks first, numbers last.
+
+Services write inside `deed`; what they touched they `announce`, and whoever listens
+(the fitness slice) works it through once, before the outermost deed commits.
+"""
+
+import datetime as dt
+import uuid as uuids
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass, field
+from itertools import groupby
+from typing import Any
+
+from django.db import connection, models, transaction
+from django.db.models import Max
+
+from fleet.records.clock import now
+from fleet.records.guards import refusals
+from fleet.records.models import Channel, Entry, Mention
+
+NUMBER_LOCK = 7_301  # advisory locks of this application on PostgreSQL
+POLICY_LOCK = 7_302
+
+type Subject = tuple[str, int]  # model label in lower case, primary key
+type Listener = Callable[[frozenset[Subject], Entry], None]
+
+_listeners: list[Listener] = []
+
+
+class AlreadyRecorded(Exception):
+    """The same submission came in before; `entry` is what it became."""
+
+    def __init__(self, entry: Entry) -> None:
+        super().__init__(f"already recorded as entry {entry.number}")
+        self.entry = entry
+
+
+@dataclass(slots=True)
+class _Deed:
+    entry: Entry
+    subjects: set[Subject] = field(default_factory=set)
+
+
+@dataclass(frozen=True, slots=True)
+class _Submission:
+    uuid: uuids.UUID | None = None
+    channel: str = Channel.PAGE
+    device_time: dt.datetime | None = None
+
+
+_current: ContextVar[_Deed | None] = ContextVar("deed", default=None)
+_submission: ContextVar[_Submission] = ContextVar("submission", default=_Submission())
+
+
+def listen(listener: Listener) -> None:
+    """Have `listener(subjects, entry)` called before each outermost deed commits."""
+    if listener not in _listeners:
+        _listeners.append(listener)
+
+
+@contextmanager
+def submitted(
+    *,
+    uuid: uuids.UUID | None = None,
+    channel: str = Channel.PAGE,
+    device_time: dt.datetime | None = None,
+) -> Iterator[None]:
+    """
+    Say where the deeds inside come from; a `uuid` makes recording it twice harmless.
+
+    A second deed under the same uuid raises AlreadyRecorded and writes nothing.
+    """
+    token = _submission.set(_Submission(uuid, channel, device_time))
+    try:
+        yield
+    finally:
+        _submission.reset(token)
+
+
+@contextmanager
+def deed(
+    name: str, *, by: Any, locking: tuple[models.Model | None, ...] = (),
+    policy: bool = False,
+) -> Iterator[Entry]:
+    """
+    Do everything inside in one transaction under one entry.
+
+    `by` is the user (None for the system itself). `locking` are the identities the
+    service will read and write; `policy` keeps every other deed out meanwhile. A deed
+    inside a deed joins it. What a guard refuses is raised as ValidationError.
+    """
+    running = _current.get()
+    if running is not None:
+        lock(*locking)
+        yield running.entry
+        return
+    with refusals(), transaction.atomic():
+        _share_policy(exclusive=policy)
+        lock(*locking)
+        mine = _Deed(_new_entry(name, by))
+        token = _current.set(mine)
+        try:
+            yield mine.entry
+            _close(mine)
+        finally:
+            _current.reset(token)
+
+
+def announce(*subjects: models.Model | None) -> None:
+    """Name the identities this deed touched; outside a deed this is an error."""
+    running = _current.get()
+    if running is None:
+        raise RuntimeError("announce belongs inside a deed")
+    running.subjects.update(
+        (row._meta.label_lower, row.pk) for row in subjects if row is not None
+    )
+
+
+def lock(*rows: models.Model | None) -> None:
+    """Lock identity rows in one order for all: by table, then by key."""
+    if not connection.features.has_select_for_update:
+        return  # SQLite: the transaction already holds the only write lock
+    kept = sorted(
+        (row for row in rows if row is not None and row.pk is not None),
+        key=lambda row: (row._meta.label_lower, row.pk),
+    )
+    for _label, same in groupby(kept, key=lambda row: row._meta.label_lower):
+        group = list(same)
+        keys = [row.pk for row in group]
+        held = type(group[0])._base_manager.filter(pk__in=keys).order_by("pk")
+        list(held.select_for_update(no_key=True).values_list("pk"))
+
+
+def _share_policy(*, exclusive: bool) -> None:
+    if connection.vendor == "postgresql":
+        shared = "" if exclusive else "_shared"
+        with connection.cursor() as cursor:
+            cursor.execute(f"SELECT pg_advisory_xact_lock{shared}(%s)", [POLICY_LOCK])
+
+
+def _new_entry(name: str, by: Any) -> Entry:
+    source = _submission.get()
+    if source.uuid is not None:
+        before = Entry.objects.filter(uuid=source.uuid).first()
+        if before is not None:
+            raise AlreadyRecorded(before)
+    return Entry.objects.create(
+        deed=name,
+        made_at=now(),
+        user=by,
+        uuid=source.uuid or uuids.uuid4(),
+        channel=source.channel,
+        device_time=source.device_time,
+    )
+
+
+def _close(mine: _Deed) -> None:
+    subjects = frozenset(mine.subjects)
+    Mention.objects.bulk_create(
+        Mention(entry=mine.entry, kind=kind, key=key) for kind, key in sorted(subjects)
+    )
+    if subjects:
+        for listener in _listeners:
+            listener(subjects, mine.entry)
+    _number(mine.entry)
+
+
+def _number(entry: Entry) -> None:
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NUMBER_LOCK])
+    newest = Entry.objects.aggregate(newest=Max("number"))["newest"] or 0
+    entry.number = newest + 1
+    Entry.objects.filter(pk=entry.pk).update(number=entry.number)
+
+
+def number_at(moment: dt.datetime) -> int:
+    """Return the number of the newest entry made by a time; 0 if there was none."""
+    known = Entry.objects.filter(made_at__lte=moment, number__isnull=False)
+    return known.aggregate(newest=Max("number"))["newest"] or 0

@@ -1,0 +1,33 @@
+"""Words of upkeep: what a requirement bears on and counts from. Pure."""
+
+from fleet.register.vocabulary import Word
+
+
+class Subject(Word):
+    """What a requirement applies to."""
+
+    VEHICLE = "vehicle", "Every vehicle"
+    HAND_BRAKE = "hand_brake", "Vehicles with a handbrake"
+    AIR_BRAKED = "air_braked", "Vehicles with a working air brake"
+    AIR_PIPED = "air_piped", "Vehicles piped for air, with or without a brake"
+    VACUUM_BRAKED = "vacuum_braked", "Vehicles with a working vacuum brake"
+    VACUUM_PIPED = "vacuum_piped", "Vehicles piped for vacuum, with or without a brake"
+    EQUIPMENT = "equipment", "Equipment of a kind"
+
+
+class CountedFrom(Word):
+    """The event a period is counted from."""
+
+    LAST_DONE = "last_done", "Last done"
+    MADE = "made", "Made"
+    FITTED = "fitted", "Fitted"
+
+
+class Change(Word):
+    """A change after which tests must follow."""
+
+    FITTED = "fitted", "Equipment fitted"
+    ISOLATION_ENDED = "isolation_ended", "Isolated brake restored"
+    STORAGE_ENDED = "storage_ended", "Returned from storage"
+    ARRIVED = "arrived", "Arrived as a visiting vehicle"
+    WORK_RELEASED = "work_released", "Work completed"
