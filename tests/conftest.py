@@ -1,0 +1,99 @@
+"""What every test may ask for: quick passwords, two hypothesis profiles, a browser."""
+
+import os
+import shutil
+
+import hypothesis
+import pytest
+from django.conf import settings
+
+hypothesis.settings.register_profile("dev", max_examples=30, deadline=None)
+hypothesis.settings.register_profile(
+    "ci", max_examples=150, deadline=None, derandomize=True, print_blob=True
+)
+hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "dev")
+
+CHROMIUM_ARGUMENTS = [
+    "--no-sandbox",  # as root, in a container
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+HEIGHT_PX = 900
+
+
+def pytest_configure():
+    """Argon2 is slow on purpose; here it would only make the tests slow."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def chromium():
+    """Where the browser is, or None."""
+    return os.environ.get("CHROMIUM") or shutil.which("chromium")
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """A headless Chromium; skipped where there is none, but never in CI."""
+    path = chromium()
+    if path is None:
+        reason = "no Chromium: install it, or set CHROMIUM to its path"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    from playwright.sync_api import sync_playwright  # slow to import
+
+    with sync_playwright() as playwright:
+        launched = playwright.chromium.launch(
+            executable_path=path, args=CHROMIUM_ARGUMENTS
+        )
+        yield launched
+        launched.close()
+
+
+@pytest.fixture
+def page_at(browser, live_server, monkeypatch):
+    """Return `page_at(width_px, user=None)`: a page of that width, signed in as `user`.
+
+    Afterwards the test fails if any of its pages broke the content security policy
+    or raised an error in a script.
+    """
+    # Playwright keeps an event loop in this thread; Django would refuse to query.
+    monkeypatch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+    contexts, faults = [], []
+
+    def on_console(message):
+        if "Content Security Policy" in message.text:
+            faults.append(message.text)
+
+    def open_page(width_px, user=None):
+        context = browser.new_context(
+            base_url=live_server.url,
+            viewport={"width": width_px, "height": HEIGHT_PX},
+            locale="en-GB",
+        )
+        contexts.append(context)
+        if user is not None:
+            context.add_cookies([session_cookie(user, live_server.url)])
+        page = context.new_page()
+        page.on("console", on_console)
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert faults == []
+
+
+def session_cookie(user, url):
+    """The cookie of a browser in which `user` has signed in."""
+    from django.test import Client
+
+    client = Client()
+    client.force_login(user)
+    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+    return {"name": cookie.key, "value": cookie.value, "url": url}
