@@ -1,7 +1,9 @@
 """The secret key of this installation: made once, then kept in a private file."""
 
 import os
+from contextlib import suppress
 from pathlib import Path
+from tempfile import NamedTemporaryFile
 
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management.utils import get_random_secret_key
@@ -29,13 +31,9 @@ def _make(path: Path) -> None:
         return
     # Written apart and linked into place: of two processes that start together
     # one wins, and neither can read a key that is only half written.
-    draft = path.with_name(f"{path.name}.{os.getpid()}")
-    handle = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    with os.fdopen(handle, "w", encoding="ascii") as file:
-        file.write(get_random_secret_key())
-    try:
-        os.link(draft, path)
-    except FileExistsError:
-        pass
-    finally:
-        draft.unlink()
+    # The draft is made with mode 600, and the link keeps it.
+    with NamedTemporaryFile("w", dir=path.parent, prefix=path.name) as draft:
+        draft.write(get_random_secret_key())
+        draft.flush()
+        with suppress(FileExistsError):
+            os.link(draft.name, path)
