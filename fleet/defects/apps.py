@@ -1,10 +1,11 @@
-"""The app of this slice."""
+"""The defects slice."""
 
 from django.apps import AppConfig
 
 
 class DefectsConfig(AppConfig):
-    """Defect tickets and isolations."""
+    """Defects, work in hand and isolations."""
 
     name = "fleet.defects"
-    verbose_name = "Defects"
+    label = "defects"
+    default_auto_field = "django.db.models.BigAutoField"

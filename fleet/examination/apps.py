@@ -1,10 +1,11 @@
-"""The app of this slice."""
+"""The examination slice."""
 
 from django.apps import AppConfig
 
 
 class ExaminationConfig(AppConfig):
-    """Procedures, instruments, tests and their readings."""
+    """Procedures, test records and readings."""
 
     name = "fleet.examination"
-    verbose_name = "Examination"
+    label = "examination"
+    default_auto_field = "django.db.models.BigAutoField"

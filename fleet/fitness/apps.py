@@ -1,10 +1,11 @@
-"""The app of this slice."""
+"""The fitness slice."""
 
 from django.apps import AppConfig
 
 
 class FitnessConfig(AppConfig):
-    """What the records say about each brake system on each day."""
+    """Brake status: vehicle files, rules, findings, spans."""
 
     name = "fleet.fitness"
-    verbose_name = "Fitness"
+    label = "fitness"
+    default_auto_field = "django.db.models.BigAutoField"

@@ -1,10 +1,11 @@
-"""The app of this slice."""
+"""The people slice."""
 
 from django.apps import AppConfig
 
 
 class PeopleConfig(AppConfig):
-    """Who logs in, who does and signs, and what they may."""
+    """People: users who log in, persons who do and sign, roles."""
 
     name = "fleet.people"
-    verbose_name = "People"
+    label = "people"
+    default_auto_field = "django.db.models.BigAutoField"

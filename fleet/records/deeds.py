@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
 from itertools import groupby
-from typing import Any
+from typing import Any, TypeAlias
 
 from django.db import connection, models, transaction
 from django.db.models import Max
@@ -24,8 +24,8 @@ from fleet.records.models import Channel, Entry, Mention
 NUMBER_LOCK = 7_301  # advisory locks of this application on PostgreSQL
 POLICY_LOCK = 7_302
 
-type Subject = tuple[str, int]  # model label in lower case, primary key
-type Listener = Callable[[frozenset[Subject], Entry], None]
+Subject: TypeAlias = tuple[str, int]  # model label in lower case, primary key
+Listener: TypeAlias = Callable[[frozenset[Subject], Entry], None]
 
 _listeners: list[Listener] = []
 
@@ -82,7 +82,10 @@ def submitted(
 
 @contextmanager
 def deed(
-    name: str, *, by: Any, locking: tuple[models.Model | None, ...] = (),
+    name: str,
+    *,
+    by: Any,
+    locking: tuple[models.Model | None, ...] = (),
     policy: bool = False,
 ) -> Iterator[Entry]:
     """

@@ -49,9 +49,7 @@ def overlaps_of(model: type[models.Model]) -> tuple[NoOverlap, ...]:
     return found
 
 
-def install_after_migrate(
-    *, app_config: AppConfig, using: str, **_kwargs: Any
-) -> None:
+def install_after_migrate(*, app_config: AppConfig, using: str, **_kwargs: Any) -> None:
     """Put the guards of one slice in place; safe to repeat."""
     connection = connections[using]
     tables = set(connection.introspection.table_names())

@@ -63,7 +63,9 @@ class Mention(models.Model):
     class Meta:
         ordering = ("-entry_id",)
         indexes = (
-            models.Index(fields=["kind", "key", "entry"], name="records_mention_subject"),
+            models.Index(
+                fields=["kind", "key", "entry"], name="records_mention_subject"
+            ),
         )
 
     def __str__(self) -> str:
@@ -163,10 +165,10 @@ class Version(models.Model):
 class Happened(models.Model):
     """Columns of one moment, `on`: day bounds, time of day, order within the day."""
 
-    on_earliest = models.DateField(null=True)
-    on_latest = models.DateField(null=True)
-    on_at = models.TimeField(null=True)
-    on_order = models.PositiveSmallIntegerField(null=True)
+    on_earliest = models.DateField(null=True, blank=True)
+    on_latest = models.DateField(null=True, blank=True)
+    on_at = models.TimeField(null=True, blank=True)
+    on_order = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:
         abstract = True
@@ -185,16 +187,16 @@ class Happened(models.Model):
 class Lasting(models.Model):
     """Columns of a half-open interval, `since` to `until`; no `until`: not ended."""
 
-    since_earliest = models.DateField(null=True)
-    since_latest = models.DateField(null=True)
-    since_at = models.TimeField(null=True)
-    since_order = models.PositiveSmallIntegerField(null=True)
+    since_earliest = models.DateField(null=True, blank=True)
+    since_latest = models.DateField(null=True, blank=True)
+    since_at = models.TimeField(null=True, blank=True)
+    since_order = models.PositiveSmallIntegerField(null=True, blank=True)
     since_key = models.BigIntegerField(default=0, editable=False)
-    until_earliest = models.DateField(null=True)
-    until_latest = models.DateField(null=True)
-    until_at = models.TimeField(null=True)
-    until_order = models.PositiveSmallIntegerField(null=True)
-    until_key = models.BigIntegerField(null=True, editable=False)
+    until_earliest = models.DateField(null=True, blank=True)
+    until_latest = models.DateField(null=True, blank=True)
+    until_at = models.TimeField(null=True, blank=True)
+    until_order = models.PositiveSmallIntegerField(null=True, blank=True)
+    until_key = models.BigIntegerField(null=True, blank=True, editable=False)
 
     class Meta:
         abstract = True

@@ -1,10 +1,11 @@
-"""The app of this slice."""
+"""The register slice."""
 
 from django.apps import AppConfig
 
 
 class RegisterConfig(AppConfig):
-    """Vehicles, equipment, positions and fittings: what is where, since when."""
+    """Vehicles, types and positions, equipment, fittings, usage, storage."""
 
     name = "fleet.register"
-    verbose_name = "Register"
+    label = "register"
+    default_auto_field = "django.db.models.BigAutoField"

@@ -1,10 +1,11 @@
-"""The app of this slice."""
+"""The upkeep slice."""
 
 from django.apps import AppConfig
 
 
 class UpkeepConfig(AppConfig):
-    """Requirements, due dates and concessions."""
+    """Requirements and due dates."""
 
     name = "fleet.upkeep"
-    verbose_name = "Upkeep"
+    label = "upkeep"
+    default_auto_field = "django.db.models.BigAutoField"

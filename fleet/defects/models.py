@@ -1,0 +1,214 @@
+"""Tables of defects: tickets and their steps, work in hand, isolations."""
+
+from typing import ClassVar
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+from django.urls import reverse
+
+from fleet.defects.managers import DefectStepQuerySet
+from fleet.defects.vocabulary import Extent, IsolationLineKind, Step, Tendency
+from fleet.examination.models import Test
+from fleet.people.models import Person
+from fleet.records.guards import NoOverlap
+from fleet.records.models import Frozen, Happened, Identity, Lasting, Version
+from fleet.register.models import Equipment, Vehicle
+from fleet.register.vocabulary import CockPosition, Effect, Scope, System
+
+
+class Defect(Identity):
+    """A defect ticket; all that happened to it is in its steps."""
+
+    vehicle = models.ForeignKey(
+        Vehicle, models.PROTECT, null=True, related_name="defects"
+    )  # where it was found; a defect of an item moves with the item
+    equipment = models.ForeignKey(
+        Equipment, models.PROTECT, null=True, related_name="defects"
+    )
+    position = models.SlugField(max_length=30, blank=True, default="")
+    title = models.CharField(max_length=120)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                name="defects_has_a_subject",
+                condition=Q(vehicle__isnull=False) | Q(equipment__isnull=False),
+                violation_error_message="Name the vehicle or the item.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"Defect {self.pk}: {self.title}"
+
+    def get_absolute_url(self) -> str:
+        """Return the defect's page."""
+        return reverse("defects:defect", args=[self.pk])
+
+
+class DefectStep(Version, Happened):
+    """One step of a defect: who did what, when, and how it is assessed from then on."""
+
+    defect = models.ForeignKey(Defect, models.PROTECT, related_name="steps")
+    step = models.CharField(max_length=8, choices=Step.choices())
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    scope = models.CharField(max_length=20, choices=Scope.choices())
+    effect = models.CharField(max_length=10, choices=Effect.choices())
+    condition = models.CharField(max_length=200, blank=True, default="")
+    tends = models.CharField(
+        max_length=7, choices=Tendency.choices(), default=Tendency.UNKNOWN
+    )
+    note = models.TextField(blank=True, default="")
+    test = models.ForeignKey(
+        Test, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    objects = DefectStepQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("pk",)
+        indexes = (
+            models.Index(fields=["defect", "closed_by"], name="defects_step_of"),
+        )
+
+    def __str__(self) -> str:
+        return f"{Step(self.step).label}, {self.on}"
+
+    def clean(self) -> None:
+        """Hold a through pipe to no less than stop, and a condition to words."""
+        scope, effect = Scope(self.scope), Effect(self.effect)
+        lenient = scope is Scope.MAIN_RESERVOIR_PIPE and effect is Effect.CONDITION
+        if (
+            scope.through_pipe
+            and effect is not Effect.STOP
+            and not lenient
+            and self.step != Step.RAISED
+        ):
+            raise ValidationError(
+                {
+                    "effect": "A fault of a through pipe is never less than not to run: "
+                    "a chafed hose can burst."
+                },
+                code="through_pipe_stops",
+            )
+        if effect is Effect.CONDITION and not self.condition:
+            raise ValidationError(
+                {"condition": "Write the condition as train crew should read it."},
+                code="no_condition",
+            )
+
+
+class WorkInHand(Version, Lasting):
+    """Work on a vehicle's brake; it lasts until a signed release to traffic."""
+
+    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="work")
+    defect = models.ForeignKey(
+        Defect, models.PROTECT, null=True, blank=True, related_name="work"
+    )
+    what = models.CharField(max_length=200)
+    done_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    released_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        verbose_name_plural = "work in hand"
+        ordering = ("since_key",)
+        indexes = (
+            models.Index(fields=["vehicle", "closed_by"], name="defects_work_on"),
+        )
+
+    def __str__(self) -> str:
+        return self.what
+
+
+class Isolation(Identity):
+    """A brake, or part of one, taken out of use by its cocks, blanks or plugs."""
+
+    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="isolations")
+    system = models.CharField(max_length=6, choices=System.choices())
+
+    def __str__(self) -> str:
+        return f"Isolation {self.pk}"
+
+    def get_absolute_url(self) -> str:
+        """Return the isolation record's page."""
+        return reverse("defects:isolation", args=[self.pk])
+
+
+class IsolationVersion(Version, Lasting):
+    """The isolation record over an interval; complete only with every line answered."""
+
+    isolation = models.ForeignKey(Isolation, models.PROTECT, related_name="versions")
+    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="+")
+    extent = models.CharField(
+        max_length=5, choices=Extent.choices(), default=Extent.WHOLE
+    )
+    why = models.CharField("why", max_length=200)
+    defect = models.ForeignKey(
+        Defect, models.PROTECT, null=True, blank=True, related_name="isolations"
+    )
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    label_number = models.CharField(max_length=20, blank=True, default="")
+    condition = models.CharField(max_length=200, blank=True, default="")
+    braked_weight_t = models.DecimalField(
+        "reduced braked weight (t)",
+        max_digits=6,
+        decimal_places=1,
+        null=True,
+        blank=True,
+    )
+    complete = models.BooleanField(default=False, editable=False)
+    restored_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    overlaps: ClassVar[tuple[NoOverlap, ...]] = (
+        NoOverlap(
+            "defects_isolation_one_state",
+            ("isolation_id",),
+            "The isolation record already has an entry for part of that time.",
+            "isolation_overlap",
+            "since",
+        ),
+    )
+
+    class Meta:
+        ordering = ("since_key",)
+        indexes = (
+            models.Index(fields=["vehicle", "closed_by"], name="defects_isolated"),
+        )
+
+    def __str__(self) -> str:
+        return f"Isolated from {self.since}"
+
+
+class IsolationLine(Frozen):
+    """One line of an isolation record: a cock as found and left, or a thing seen to."""
+
+    version = models.ForeignKey(IsolationVersion, models.PROTECT, related_name="lines")
+    kind = models.CharField(max_length=12, choices=IsolationLineKind.choices())
+    position = models.SlugField(max_length=30, blank=True, default="")
+    label = models.CharField(max_length=100)
+    found = models.CharField(
+        max_length=6, choices=CockPosition.choices(), blank=True, default=""
+    )
+    left = models.CharField(
+        max_length=6, choices=CockPosition.choices(), blank=True, default=""
+    )
+    done = models.BooleanField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("pk",)
+
+    def __str__(self) -> str:
+        return self.label
+
+    @property
+    def answered(self) -> bool:
+        """Say whether the line is answered in full."""
+        if self.kind == IsolationLineKind.COCK:
+            return bool(self.found and self.left)
+        return self.done is True

@@ -1,0 +1,46 @@
+"""Words of defects: steps, tendencies, extents of an isolation. Pure."""
+
+from fleet.register.vocabulary import Word
+
+
+class Step(Word):
+    """A step in the life of a defect."""
+
+    RAISED = "raised", "Raised"
+    ASSESSED = "assessed", "Assessed"
+    IN_HAND = "in_hand", "Work in hand"
+    DONE = "done", "Work done"
+    TESTED = "tested", "Tested"
+    RELEASED = "released", "Released"
+    NO_FAULT = "no_fault", "No fault found"
+
+    @property
+    def ends(self) -> bool:
+        """Say whether the defect is cleared by this step."""
+        return self in (Step.RELEASED, Step.NO_FAULT)
+
+
+class Tendency(Word):
+    """Which way a fault drives the brake."""
+
+    UNKNOWN = "unknown", "Not known"
+    ON = "on", "Tends to put the brake on"
+    OFF = "off", "Tends to let the brake off"
+    NONE = "none", "Neither"
+
+
+class Extent(Word):
+    """How much of a vehicle's brake an isolation cuts out."""
+
+    WHOLE = "whole", "The whole brake"
+    PART = "part", "Part of the brake"
+
+
+class IsolationLineKind(Word):
+    """What a line of an isolation record asks."""
+
+    COCK = "cock", "Cock"
+    VENTED = "vented", "Vented and drained"
+    BLOCKS_CLEAR = "blocks_clear", "Blocks seen clear of the wheels"
+    BLANKED = "blanked", "Blanked or plugged"
+    LABEL = "label", "Label fixed on both sides"

@@ -1,0 +1,189 @@
+"""Tables of examination: procedures in revisions, test records, readings."""
+
+from typing import ClassVar
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+from django.urls import reverse
+
+from fleet.examination.managers import TestRecordQuerySet
+from fleet.examination.vocabulary import Answer, LineKind, TestSubject
+from fleet.people.models import Person
+from fleet.records.models import Frozen, Happened, Identity, Version
+from fleet.register.models import Depot, Equipment, Vehicle
+from fleet.register.vocabulary import Effect, EquipmentKind, Scope
+
+
+class Procedure(Identity):
+    """A way of testing or examining; what it asks is in its revisions."""
+
+    code = models.SlugField(max_length=30, unique=True)
+
+    class Meta:
+        ordering = ("code",)
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class ProcedureRevision(Version):
+    """The lines of a procedure from a date on; revised, never edited."""
+
+    procedure = models.ForeignKey(Procedure, models.PROTECT, related_name="revisions")
+    number = models.PositiveSmallIntegerField()
+    title = models.CharField(max_length=100)
+    subject = models.CharField(max_length=9, choices=TestSubject.choices())
+    kind = models.CharField(
+        "equipment kind",
+        max_length=30,
+        choices=EquipmentKind.choices(),
+        blank=True,
+        default="",
+    )
+    scopes = models.JSONField(default=list, blank=True)  # Scope values it bears on
+    cautions = models.JSONField(default=list, blank=True)  # keys of fleet.ui.cautions
+    effective_from = models.DateField()
+    source = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ("procedure", "number")
+        constraints = (
+            models.UniqueConstraint(
+                name="examination_revision_number",
+                fields=("procedure", "number"),
+                condition=Q(closed_by__isnull=True),
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.title}, revision {self.number}"
+
+
+class ProcedureLine(Frozen):
+    """One line: a question, or a quantity to measure against limits."""
+
+    revision = models.ForeignKey(
+        ProcedureRevision, models.PROTECT, related_name="lines"
+    )
+    order = models.PositiveSmallIntegerField()
+    text = models.CharField(max_length=200)
+    kind = models.CharField(max_length=8, choices=LineKind.choices())
+    quantity = models.CharField(
+        max_length=20, blank=True, default=""
+    )  # fleet.engineering.units
+    unit = models.CharField(max_length=20, blank=True, default="")  # of the limits
+    low = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
+    high = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
+    criterion = models.CharField(max_length=200, blank=True, default="")
+    scope = models.CharField(max_length=20, choices=Scope.choices())
+    effect_failed = models.CharField(max_length=10, choices=Effect.choices())
+    required = models.BooleanField(default=True)
+    source = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ("revision", "order")
+        constraints = (
+            models.UniqueConstraint(
+                name="examination_line_order", fields=("revision", "order")
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class Test(Identity):
+    """A test or examination that was done; what was found is in its record."""
+
+    __test__ = False  # not a pytest class
+
+    def __str__(self) -> str:
+        return f"Test {self.pk}"
+
+    def get_absolute_url(self) -> str:
+        """Return the test's page."""
+        return reverse("examination:test", args=[self.pk])
+
+
+class TestRecord(Version, Happened):
+    """A signed record of a test; a correction is a new version, both are shown."""
+
+    __test__ = False
+
+    test = models.ForeignKey(Test, models.PROTECT, related_name="records")
+    procedure_revision = models.ForeignKey(
+        ProcedureRevision, models.PROTECT, related_name="+"
+    )
+    vehicle = models.ForeignKey(
+        Vehicle, models.PROTECT, null=True, blank=True, related_name="tests"
+    )
+    equipment = models.ForeignKey(
+        Equipment, models.PROTECT, null=True, blank=True, related_name="tests"
+    )
+    done_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    place = models.ForeignKey(
+        Depot, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    ambient_c = models.DecimalField(
+        "air temperature (°C)", max_digits=4, decimal_places=1, null=True, blank=True
+    )
+    instruments = models.CharField(
+        "gauges and rigs used", max_length=200, blank=True, default=""
+    )
+    remarks = models.TextField(blank=True, default="")
+    passed = models.BooleanField(editable=False)  # computed from the readings
+    unanswered = models.PositiveSmallIntegerField(default=0, editable=False)
+
+    objects = TestRecordQuerySet.as_manager()
+
+    guard: ClassVar[str] = "version"
+
+    class Meta:
+        ordering = ("-on_latest", "-on_at", "-pk")
+        constraints = (
+            models.CheckConstraint(
+                name="examination_one_subject",
+                condition=Q(vehicle__isnull=False, equipment__isnull=True)
+                | Q(vehicle__isnull=True, equipment__isnull=False),
+                violation_error_message="Name a vehicle or an item, not both.",
+            ),
+        )
+        indexes = (
+            models.Index(
+                fields=["vehicle", "closed_by"], name="examination_of_vehicle"
+            ),
+            models.Index(fields=["equipment", "closed_by"], name="examination_of_item"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.procedure_revision.title}, {self.on}"
+
+
+class Reading(Frozen):
+    """The answer to one line, kept as it was given, with its unit."""
+
+    record = models.ForeignKey(TestRecord, models.PROTECT, related_name="readings")
+    line = models.ForeignKey(ProcedureLine, models.PROTECT, related_name="+")
+    answer = models.CharField(max_length=14, choices=Answer.choices())
+    value = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)
+    unit = models.CharField(max_length=20, blank=True, default="")
+    note = models.CharField(max_length=200, blank=True, default="")
+
+    class Meta:
+        ordering = ("line__order",)
+        constraints = (
+            models.UniqueConstraint(
+                name="examination_one_reading_a_line", fields=("record", "line")
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.line}: {self.value} {self.unit}"
+
+    def clean(self) -> None:
+        """Refuse a line left out without a reason."""
+        if self.answer in {Answer.NOT_DONE, Answer.NOT_APPLICABLE} and not self.note:
+            raise ValidationError(
+                {"note": "Say why this line was not done."}, code="no_reason"
+            )

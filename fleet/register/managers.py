@@ -1,0 +1,55 @@
+"""Reads of the register."""
+
+from typing import Any, Self
+
+from django.db import models
+from django.db.models import OuterRef, Q, Subquery
+
+from fleet.records.models import VersionQuerySet
+
+
+class VehicleQuerySet(models.QuerySet[Any]):
+    """Reads of vehicle identities."""
+
+
+class VehicleVersionQuerySet(VersionQuerySet):
+    """Reads of vehicle particulars."""
+
+    def numbered(self, number: str) -> Self:
+        """Keep those bearing a running number, ignoring case and spaces around."""
+        return self.filter(number__iexact=number.strip())
+
+
+class EquipmentQuerySet(models.QuerySet[Any]):
+    """Reads of equipment identities."""
+
+
+class EquipmentVersionQuerySet(VersionQuerySet):
+    """Reads of what is held of items."""
+
+    def matching(self, word: str) -> Self:
+        """Keep items whose serial, designation or group contains a word."""
+        return self.filter(
+            Q(serial__icontains=word)
+            | Q(designation__icontains=word)
+            | Q(group__icontains=word)
+        )
+
+
+class FittingQuerySet(VersionQuerySet):
+    """Reads of where items are and were."""
+
+    def on_vehicles(self) -> Self:
+        """Leave stores out."""
+        return self.filter(vehicle__isnull=False)
+
+    def with_serial(self) -> Self:
+        """Add the item's newest serial number as `serial`."""
+        from fleet.register.models import EquipmentVersion
+
+        newest = (
+            EquipmentVersion.objects.current()
+            .open_ended()
+            .filter(equipment=OuterRef("equipment"))
+        )
+        return self.annotate(serial=Subquery(newest.values("serial")[:1]))

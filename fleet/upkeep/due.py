@@ -1,0 +1,344 @@
+"""When periodic work falls due: dates and usage in, due dates and overruns out. Pure."""
+
+import datetime as dt
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
+from math import ceil, floor
+from typing import Protocol
+
+from fleet.engineering.calendar import LATEST_DAY, Moment, Precision, add_months
+
+_LAST = LATEST_DAY.toordinal()
+_ROUNDING = 1e-9  # a limit reached to within a rounding error is reached
+_ANY_TIME = dt.date.min
+
+months_after = lru_cache(maxsize=65_536)(add_months)
+
+
+class Limb(StrEnum):
+    """The part of a period that ran out first."""
+
+    CALENDAR = "calendar"
+    DAYS = "days in service"
+    MILES = "miles"
+
+
+class UsageRow(Protocol):
+    """Miles run and days in service from `first` to `last`, both included."""
+
+    @property
+    def first(self) -> dt.date: ...
+    @property
+    def last(self) -> dt.date: ...
+    @property
+    def miles(self) -> float: ...
+    @property
+    def days(self) -> int: ...
+
+
+@lru_cache(maxsize=65_536)
+def written(day: dt.date) -> str:
+    """Return a day as pages and papers write it: 3 Mar 2024."""
+    return f"{day.day} {day:%b %Y}"
+
+
+def later(day: dt.date, days: int) -> dt.date:
+    """Return the day `days` calendar days on, never beyond the last day of the calendar."""
+    return dt.date.fromordinal(max(1, min(day.toordinal() + days, _LAST)))
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """How long a requirement lasts, whichever comes first; no limb at all: once only."""
+
+    months: int | None = None
+    days_in_service: int | None = None
+    miles: float | None = None
+    tolerance_days: int = 0
+
+    @property
+    def counts_usage(self) -> bool:
+        """Say whether miles or days in service bear on it."""
+        return self.days_in_service is not None or self.miles is not None
+
+    @property
+    def words(self) -> str:
+        """Return the period in words."""
+        limbs = [_months_in_words(self.months)] if self.months is not None else []
+        if self.days_in_service is not None:
+            limbs.append(f"{self.days_in_service:,} days in service".replace(",", " "))
+        if self.miles is not None:
+            limbs.append(f"{self.miles:,.0f} miles".replace(",", " "))
+        return " or ".join(limbs) or "once"
+
+
+def _months_in_words(months: int) -> str:
+    years, rest = divmod(months, 12)
+    if years >= 3 and not rest:
+        return f"{years} years"
+    return "1 month" if months == 1 else f"{months} months"
+
+
+@dataclass(frozen=True, slots=True)
+class Anchor:
+    """What a period is counted from; the verb begins the basis sentence."""
+
+    on: Moment
+    verb: str = "counted from"
+
+    @property
+    def words(self) -> str:
+        """Return the anchor in words, with the day an imprecise date was taken as."""
+        if self.on.earliest is None or self.on.precision is Precision.DAY:
+            return f"{self.verb} {self.on}"
+        return f"{self.verb} {self.on}, taken as {written(self.on.earliest)}"
+
+
+class UsageRecord:
+    """
+    Usage of one vehicle or item as a running total, prorated evenly inside each log.
+
+    Beyond the last log the total goes on at the mean rate of the `window_days` that end
+    with it; before the first log, at the mean rate of all of them. Both are estimates.
+    """
+
+    def __init__(self, rows: Iterable[UsageRow], window_days: int) -> None:
+        self._lasts: list[int] = []  # last day of each log, as ordinals
+        self._firsts: list[int] = []
+        self._totals: dict[Limb, list[float]] = {Limb.DAYS: [0.0], Limb.MILES: [0.0]}
+        for row in sorted(rows, key=lambda row: (row.first, row.last)):
+            self._add(row)
+        self._window_days = max(1, window_days)
+
+    def _add(self, row: UsageRow) -> None:
+        first, last = row.first.toordinal(), row.last.toordinal()
+        if self._lasts:
+            first = max(first, self._lasts[-1] + 1)
+        if first > last:
+            if not self._lasts or row.first > row.last:
+                return
+            amounts = self._totals[Limb.DAYS], self._totals[Limb.MILES]
+            amounts[0][-1] += max(0, row.days)
+            amounts[1][-1] += max(0.0, row.miles)
+            return
+        self._firsts.append(first)
+        self._lasts.append(last)
+        for limb, amount in ((Limb.DAYS, row.days), (Limb.MILES, row.miles)):
+            totals = self._totals[limb]
+            totals.append(totals[-1] + max(0.0, float(amount)))
+
+    @property
+    def last_day(self) -> dt.date | None:
+        """Return the last day usage is recorded for; None if none is."""
+        return dt.date.fromordinal(self._lasts[-1]) if self._lasts else None
+
+    def reached(
+        self, limb: Limb, limit: float, after: dt.date
+    ) -> tuple[dt.date | None, bool]:
+        """
+        Return the day on which `limit` is reached, and whether that is an estimate.
+
+        Counted from the close of `after`. None: at the present rate, never. Raises
+        ValueError when no usage is recorded.
+        """
+        if not self._lasts:
+            raise ValueError("no usage is recorded")
+        start = after.toordinal()
+        target = self._total(limb, start) + limit - _ROUNDING * max(1.0, limit)
+        day = self._day_of(limb, target)
+        estimate = start < self._firsts[0] - 1 or (day or _LAST + 1) > self._lasts[-1]
+        if day is None:
+            return None, True
+        return dt.date.fromordinal(max(start, min(day, _LAST))), estimate
+
+    def _total(self, limb: Limb, day: int) -> float:
+        totals = self._totals[limb]
+        if day >= self._lasts[-1]:
+            return totals[-1] + (day - self._lasts[-1]) * self._rate(limb)
+        if day < self._firsts[0]:
+            return (day - self._firsts[0] + 1) * self._mean(limb)
+        at = bisect_left(self._lasts, day)
+        first, last = self._firsts[at], self._lasts[at]
+        share = max(0, day - first + 1) / (last - first + 1)
+        return totals[at] + share * (totals[at + 1] - totals[at])
+
+    def _day_of(self, limb: Limb, target: float) -> int | None:
+        totals = self._totals[limb]
+        if target > totals[-1]:
+            rate = self._rate(limb)
+            if rate <= 0:
+                return None
+            return self._lasts[-1] + min(ceil((target - totals[-1]) / rate), _LAST)
+        if target <= 0:
+            mean = self._mean(limb)
+            back = floor(-target / mean) if mean > 0 else 0
+            return max(1, self._firsts[0] - 1 - back)
+        at = bisect_left(totals, target) - 1
+        first, last = self._firsts[at], self._lasts[at]
+        a_day = (totals[at + 1] - totals[at]) / (last - first + 1)
+        return min(last, first + ceil((target - totals[at]) / a_day) - 1)
+
+    def _rate(self, limb: Limb) -> float:
+        last = self._lasts[-1]
+        first = max(self._firsts[0], last - self._window_days + 1)
+        totals = self._totals[limb]
+        before = self._total(limb, first - 1) if first > self._firsts[0] else 0.0
+        return (totals[-1] - before) / (last - first + 1)
+
+    def _mean(self, limb: Limb) -> float:
+        return self._totals[limb][-1] / (self._lasts[-1] - self._firsts[0] + 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """
+    Where a period ends. `due_on` is the last day within it, itself still good.
+
+    `due_on` None: it does not run out, or cannot be worked out; the basis says which.
+    """
+
+    anchor: Anchor
+    period: Period
+    due_on: dt.date | None
+    limb: Limb | None = None
+    forecast: bool = False
+    usage_to: dt.date | None = None
+
+    @property
+    def last_good_day(self) -> dt.date | None:
+        """Return the due date with the tolerance added."""
+        if self.due_on is None or not self.period.tolerance_days:
+            return self.due_on
+        return later(self.due_on, self.period.tolerance_days)
+
+    @property
+    def unknown(self) -> bool:
+        """Say whether only usage counts and none is recorded."""
+        return (
+            self.period.counts_usage
+            and self.period.months is None
+            and self.usage_to is None
+        )
+
+    @property
+    def basis(self) -> str:
+        """Return the sentence that names anchor, period and what ran out first."""
+        period = self.period
+        text = f"{self.anchor.words}, {period.words}"
+        limbs = (period.months, period.days_in_service, period.miles)
+        if self.limb and sum(limb is not None for limb in limbs) > 1:
+            text += f", whichever first: {self.limb}"
+        if self.forecast and self.usage_to:
+            text += f", forecast from usage up to {written(self.usage_to)}"
+        if period.counts_usage and self.usage_to is None:
+            text += "; no usage is recorded, so usage is not counted"
+        elif self.due_on is None and period.counts_usage:
+            text += "; at the recorded usage it is not reached"
+        return text
+
+
+def edge(anchor: Anchor, period: Period, usage: UsageRecord | None = None) -> Edge:
+    """
+    Return where the period counted from an anchor ends, whichever limb comes first.
+
+    The day of the anchor does not count (Dodds v Walker [1981] UKHL: the period ends
+    with the corresponding date). Raises ValueError for an unknown date.
+    """
+    start = anchor.on.earliest
+    if start is None:
+        raise ValueError("a period cannot be counted from an unknown date")
+    due, limb, forecast = None, None, False
+    if period.months is not None:
+        due, limb = months_after(start, period.months), Limb.CALENDAR
+    if not period.counts_usage:
+        return Edge(anchor, period, due, limb)
+    usage_to = usage.last_day if usage else None
+    for usage_limb, limit in (
+        (Limb.DAYS, period.days_in_service),
+        (Limb.MILES, period.miles),
+    ):
+        if limit is None or usage is None or usage_to is None:
+            continue
+        day, estimate = usage.reached(usage_limb, limit, start)
+        if day is not None and (due is None or day < due):
+            due, limb, forecast = day, usage_limb, estimate
+    return Edge(anchor, period, due, limb, forecast, usage_to)
+
+
+@dataclass(frozen=True, slots=True)
+class Overrun:
+    """From `since` up to `until` (None: until it is done) the period had run out."""
+
+    since: dt.date
+    until: dt.date | None
+    edge: Edge
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """
+    A requirement of one subject through all its history.
+
+    `first_good` is the day it was first met: None if it never was, the first day of the
+    calendar where a made or fitted date starts it. `due` is the edge it now runs to.
+    """
+
+    first_good: dt.date | None
+    overruns: tuple[Overrun, ...]
+    due: Edge | None
+
+
+_NEVER = Course(None, (), None)
+
+
+def course(
+    done: Sequence[Moment],
+    period: Period,
+    usage: UsageRecord | None = None,
+    start: Anchor | None = None,
+) -> Course:
+    """
+    Work out every overrun of a requirement, and the edge it now runs to.
+
+    `done` are the times it was met, in any order; unknown dates cannot count. `start`
+    is a made or fitted date the first period is counted from. An imprecise date counts
+    at its worst: the next period runs from its first day, and an overrun before it is
+    cleared only from its last.
+    """
+    runs: list[tuple[dt.date, Edge]] = []
+    if start is not None and start.on.earliest is not None:
+        runs.append((_ANY_TIME, edge(start, period, usage)))
+    for on in done:
+        if on.latest is not None:
+            runs.append((on.latest, edge(Anchor(on), period, usage)))
+    if not runs:
+        return _NEVER
+    runs.sort(key=lambda run: (run[0], run[1].anchor.on.earliest))
+    overruns, due = _follow(runs)
+    return Course(runs[0][0], tuple(overruns), due)
+
+
+def _follow(runs: list[tuple[dt.date, Edge]]) -> tuple[list[Overrun], Edge]:
+    overruns: list[Overrun] = []
+    good_to, current = _end_of(*runs[0]), runs[0][1]
+    for since, run in runs[1:]:
+        opens = None if good_to is None else later(good_to, 1)
+        if opens is not None and opens < since:
+            overruns.append(Overrun(opens, since, current))
+        ends = _end_of(since, run)
+        if good_to is not None and (ends is None or ends >= good_to):
+            good_to, current = ends, run
+    if good_to is not None:
+        overruns.append(Overrun(later(good_to, 1), None, current))
+    return overruns, current
+
+
+def _end_of(since: dt.date, run: Edge) -> dt.date | None:
+    """Return the last good day; a date less precise than the period gives none."""
+    last = run.last_good_day
+    if last is None or last >= since or since == _ANY_TIME:
+        return last
+    return later(since, -1)

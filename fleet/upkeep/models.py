@@ -1,0 +1,190 @@
+"""Tables of upkeep: requirements, the change → test matrix, general conditions."""
+
+from typing import ClassVar
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+
+from fleet.examination.models import Procedure
+from fleet.records.models import Frozen, Identity, Version
+from fleet.register.vocabulary import Effect, EquipmentKind, Scope
+from fleet.upkeep.vocabulary import Change, CountedFrom, Subject
+
+
+class Requirement(Identity):
+    """What must be done to a subject within limits; the limits are in its revisions."""
+
+    code = models.SlugField(max_length=20, unique=True)
+
+    class Meta:
+        ordering = ("code",)
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class RequirementRevision(Version):
+    """The limits of a requirement from a date on; revised, never edited."""
+
+    requirement = models.ForeignKey(
+        Requirement, models.PROTECT, related_name="revisions"
+    )
+    number = models.PositiveSmallIntegerField()
+    title = models.CharField(max_length=100)
+    effective_from = models.DateField()
+    withdrawn_from = models.DateField(null=True, blank=True)
+    subject = models.CharField(max_length=13, choices=Subject.choices())
+    kind = models.CharField(
+        "equipment kind",
+        max_length=30,
+        choices=EquipmentKind.choices(),
+        blank=True,
+        default="",
+    )
+    designation = models.CharField(
+        "type designation", max_length=30, blank=True, default=""
+    )
+    procedure = models.ForeignKey(
+        Procedure, models.PROTECT, null=True, blank=True, related_name="+"
+    )  # none: an age limit, met only by renewal
+    counted_from = models.CharField(
+        max_length=9, choices=CountedFrom.choices(), default=CountedFrom.LAST_DONE
+    )
+    months = models.PositiveSmallIntegerField(null=True, blank=True)
+    days_in_service = models.PositiveSmallIntegerField(null=True, blank=True)
+    miles = models.PositiveIntegerField(null=True, blank=True)
+    tolerance_days = models.PositiveSmallIntegerField(default=0)
+    effect = models.CharField(max_length=10, choices=Effect.choices())
+    scope = models.CharField(max_length=20, choices=Scope.choices())
+    clears = models.CharField("what clears it", max_length=200)
+    source = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ("requirement", "number")
+        constraints = (
+            models.UniqueConstraint(
+                name="upkeep_requirement_revision",
+                fields=("requirement", "number"),
+                condition=Q(closed_by__isnull=True),
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.title} ({self.requirement_id}, revision {self.number})"
+
+    def clean(self) -> None:
+        """Refuse a requirement that cannot fall due or bears on nothing."""
+        if not (self.months or self.days_in_service or self.miles):
+            raise ValidationError(
+                {"months": "Give months, days in service or miles."}, code="no_limit"
+            )
+        if (self.subject == Subject.EQUIPMENT) != bool(self.kind):
+            raise ValidationError(
+                {"kind": "Name the equipment kind, and only for equipment."},
+                code="kind_needed",
+            )
+        if self.procedure_id is None and self.counted_from == CountedFrom.LAST_DONE:
+            raise ValidationError(
+                {"procedure": "Say by which procedure it is met."},
+                code="procedure_needed",
+            )
+
+
+class MatrixLine(Identity):
+    """A line of the change → test matrix."""
+
+    code = models.SlugField(max_length=20, unique=True)
+
+    class Meta:
+        ordering = ("code",)
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class MatrixRevision(Version):
+    """Which tests must follow which change, from a date on."""
+
+    line = models.ForeignKey(MatrixLine, models.PROTECT, related_name="revisions")
+    number = models.PositiveSmallIntegerField()
+    effective_from = models.DateField()
+    withdrawn_from = models.DateField(null=True, blank=True)
+    change_kind = models.CharField(max_length=15, choices=Change.choices())
+    kind = models.CharField(
+        "equipment kind",
+        max_length=30,
+        choices=EquipmentKind.choices(),
+        blank=True,
+        default="",
+    )
+    effect = models.CharField(max_length=10, choices=Effect.choices())
+    scope = models.CharField(
+        max_length=20, choices=Scope.choices(), blank=True, default=""
+    )
+    source = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ("line", "number")
+        constraints = (
+            models.UniqueConstraint(
+                name="upkeep_matrix_revision",
+                fields=("line", "number"),
+                condition=Q(closed_by__isnull=True),
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"After {Change(self.change_kind).label.lower()}"
+
+
+class MatrixTest(Frozen):
+    """A procedure that a line of the matrix asks for."""
+
+    revision = models.ForeignKey(MatrixRevision, models.PROTECT, related_name="tests")
+    procedure = models.ForeignKey(Procedure, models.PROTECT, related_name="+")
+
+    def __str__(self) -> str:
+        return str(self.procedure)
+
+
+class ConditionsRevision(Version):
+    """The operator's general conditions from a date on."""
+
+    number = models.PositiveSmallIntegerField()
+    effective_from = models.DateField()
+    usage_silent_days = models.PositiveSmallIntegerField(default=60)
+    usage_silent_effect = models.CharField(
+        max_length=10, choices=Effect.choices(), default=Effect.ADVISE
+    )
+    usage_window_days = models.PositiveSmallIntegerField(default=365)
+    discount_needs_isolation = models.BooleanField(default=False)
+    unassessed_effect = models.CharField(
+        max_length=10, choices=Effect.choices(), default=Effect.ISOLATE
+    )
+    release_needed_from = models.CharField(
+        "work of this weight needs a signed release",
+        max_length=10,
+        choices=Effect.choices(),
+        default=Effect.ISOLATE,
+    )
+    independent_scopes = models.JSONField(default=list, blank=True)  # Scope values
+    visiting_condition = models.CharField(max_length=200)
+    air_dead_words = models.CharField(max_length=200)
+    vacuum_dead_words = models.CharField(max_length=200)
+    source = models.CharField(max_length=200)
+
+    guard: ClassVar[str] = "version"
+
+    class Meta:
+        ordering = ("number",)
+        constraints = (
+            models.UniqueConstraint(
+                name="upkeep_conditions_number",
+                fields=("number",),
+                condition=Q(closed_by__isnull=True),
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"General conditions, revision {self.number}"
