@@ -2,19 +2,69 @@
 
 from typing import ClassVar
 
-from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from fleet.defects.managers import DefectStepQuerySet
+from fleet.defects.managers import (
+    ClearingPolicyQuerySet,
+    DefectQuerySet,
+    DefectStepQuerySet,
+    IsolationQuerySet,
+    IsolationVersionQuerySet,
+    WorkQuerySet,
+)
 from fleet.defects.vocabulary import Extent, IsolationLineKind, Step, Tendency
 from fleet.examination.models import Test
 from fleet.people.models import Person
 from fleet.records.guards import NoOverlap
 from fleet.records.models import Frozen, Happened, Identity, Lasting, Version
+from fleet.records.refusing import refusing
 from fleet.register.models import Equipment, Vehicle
 from fleet.register.vocabulary import CockPosition, Effect, Scope, System
+
+
+class ClearingPolicy(Version):
+    """What the operator asks before a defect or work is cleared, from a date on."""
+
+    number = models.PositiveSmallIntegerField()
+    effective_from = models.DateField()
+    release_needed_from = models.CharField(
+        "work of this weight needs a signed release",
+        max_length=10,
+        choices=Effect.choices(),
+        default=Effect.ISOLATE,
+    )
+    independent_scopes = models.JSONField(
+        "released by somebody else than who did the work", default=list, blank=True
+    )  # Scope values
+    source = models.CharField(max_length=200)
+
+    objects = ClearingPolicyQuerySet.as_manager()
+
+    class Meta:
+        verbose_name_plural = "clearing policies"
+        ordering = ("number",)
+        constraints = (
+            models.UniqueConstraint(
+                name="defects_clearing_number",
+                fields=("number",),
+                condition=Q(closed_by__isnull=True),
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"Clearing of defects, revision {self.number}"
+
+    def clean(self) -> None:
+        """Refuse a scope nobody knows."""
+        strangers = set(self.independent_scopes) - set(Scope)
+        if strangers:
+            raise refusing(
+                f"There is no scope called {', '.join(sorted(strangers))}.",
+                code="unknown_scope",
+                field="independent_scopes",
+            )
 
 
 class Defect(Identity):
@@ -28,6 +78,8 @@ class Defect(Identity):
     )
     position = models.SlugField(max_length=30, blank=True, default="")
     title = models.CharField(max_length=120)
+
+    objects = DefectQuerySet.as_manager()
 
     class Meta:
         constraints = (
@@ -50,6 +102,7 @@ class DefectStep(Version, Happened):
     """One step of a defect: who did what, when, and how it is assessed from then on."""
 
     defect = models.ForeignKey(Defect, models.PROTECT, related_name="steps")
+    number = models.PositiveSmallIntegerField()  # its place; a correction keeps it
     step = models.CharField(max_length=8, choices=Step.choices())
     by = models.ForeignKey(Person, models.PROTECT, related_name="+")
     scope = models.CharField(max_length=20, choices=Scope.choices())
@@ -66,7 +119,17 @@ class DefectStep(Version, Happened):
     objects = DefectStepQuerySet.as_manager()
 
     class Meta:
-        ordering = ("pk",)
+        ordering = ("defect", "number", "pk")
+        constraints = (
+            models.UniqueConstraint(
+                name="defects_step_number",
+                fields=("defect", "number"),
+                condition=Q(closed_by__isnull=True),
+                violation_error_message="Somebody else recorded a step of this defect "
+                "meanwhile. Open it again and go on from there.",
+                violation_error_code="already_superseded",
+            ),
+        )
         indexes = (
             models.Index(fields=["defect", "closed_by"], name="defects_step_of"),
         )
@@ -76,25 +139,22 @@ class DefectStep(Version, Happened):
 
     def clean(self) -> None:
         """Hold a through pipe to no less than stop, and a condition to words."""
+        if self.step == Step.RAISED:
+            return
         scope, effect = Scope(self.scope), Effect(self.effect)
         lenient = scope is Scope.MAIN_RESERVOIR_PIPE and effect is Effect.CONDITION
-        if (
-            scope.through_pipe
-            and effect is not Effect.STOP
-            and not lenient
-            and self.step != Step.RAISED
-        ):
-            raise ValidationError(
-                {
-                    "effect": "A fault of a through pipe is never less than not to run: "
-                    "a chafed hose can burst."
-                },
+        if scope.through_pipe and effect is not Effect.STOP and not lenient:
+            raise refusing(
+                "A fault of a through pipe is never less than not to run: a chafed hose "
+                "can burst.",
                 code="through_pipe_stops",
+                field="effect",
             )
-        if effect is Effect.CONDITION and not self.condition:
-            raise ValidationError(
-                {"condition": "Write the condition as train crew should read it."},
+        if effect is Effect.CONDITION and not self.condition.strip():
+            raise refusing(
+                "Write the condition as train crew should read it.",
                 code="no_condition",
+                field="condition",
             )
 
 
@@ -106,12 +166,17 @@ class WorkInHand(Version, Lasting):
         Defect, models.PROTECT, null=True, blank=True, related_name="work"
     )
     what = models.CharField(max_length=200)
+    scope = models.CharField(
+        max_length=20, choices=Scope.choices(), default=Scope.VEHICLE
+    )
     done_by = models.ForeignKey(
         Person, models.PROTECT, null=True, blank=True, related_name="+"
     )
     released_by = models.ForeignKey(
         Person, models.PROTECT, null=True, blank=True, related_name="+"
     )
+
+    objects = WorkQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "work in hand"
@@ -129,6 +194,8 @@ class Isolation(Identity):
 
     vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="isolations")
     system = models.CharField(max_length=6, choices=System.choices())
+
+    objects = IsolationQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"Isolation {self.pk}"
@@ -160,7 +227,7 @@ class IsolationVersion(Version, Lasting):
         null=True,
         blank=True,
     )
-    complete = models.BooleanField(default=False, editable=False)
+    complete = models.BooleanField(default=False, editable=False)  # from its lines
     restored_by = models.ForeignKey(
         Person, models.PROTECT, null=True, blank=True, related_name="+"
     )
@@ -175,14 +242,26 @@ class IsolationVersion(Version, Lasting):
         ),
     )
 
+    objects = IsolationVersionQuerySet.as_manager()
+
     class Meta:
-        ordering = ("since_key",)
+        ordering = ("since_key", "pk")
         indexes = (
             models.Index(fields=["vehicle", "closed_by"], name="defects_isolated"),
         )
 
     def __str__(self) -> str:
         return f"Isolated from {self.since}"
+
+    def clean(self) -> None:
+        """Hold a part isolation to words: the rest of the brake is relied on."""
+        if self.extent == Extent.PART and not self.condition.strip():
+            raise refusing(
+                "Part of the brake stays in use: write the condition as train crew "
+                "should read it.",
+                code="no_condition",
+                field="condition",
+            )
 
 
 class IsolationLine(Frozen):
@@ -192,6 +271,16 @@ class IsolationLine(Frozen):
     kind = models.CharField(max_length=12, choices=IsolationLineKind.choices())
     position = models.SlugField(max_length=30, blank=True, default="")
     label = models.CharField(max_length=100)
+    normal = models.CharField(
+        "normal position",
+        max_length=6,
+        choices=CockPosition.choices(),
+        blank=True,
+        default="",
+    )
+    isolates = models.BooleanField(
+        "must be left closed to take the whole brake out", default=False
+    )
     found = models.CharField(
         max_length=6, choices=CockPosition.choices(), blank=True, default=""
     )
@@ -207,8 +296,23 @@ class IsolationLine(Frozen):
         return self.label
 
     @property
+    def asks_position(self) -> bool:
+        """Say whether the line is about the handle of a cock."""
+        kind = IsolationLineKind(self.kind)
+        put_back = kind is IsolationLineKind.PUT_BACK and bool(self.position)
+        return kind is IsolationLineKind.COCK or put_back
+
+    @property
     def answered(self) -> bool:
-        """Say whether the line is answered in full."""
-        if self.kind == IsolationLineKind.COCK:
+        """Say whether the line is answered, whatever the answer."""
+        if self.asks_position:
             return bool(self.found and self.left)
-        return self.done is True
+        return self.done is not None
+
+    @property
+    def found_wrong(self) -> bool:
+        """Say whether a cock stood where it should not before anyone touched it."""
+        is_cock = self.kind == IsolationLineKind.COCK
+        return (
+            is_cock and bool(self.found and self.normal) and self.found != self.normal
+        )

@@ -1,4 +1,4 @@
-"""Words of defects: steps, tendencies, extents of an isolation. Pure."""
+"""Words of defects: steps and their order, tendencies, extents of an isolation. Pure."""
 
 from fleet.register.vocabulary import Word
 
@@ -8,16 +8,36 @@ class Step(Word):
 
     RAISED = "raised", "Raised"
     ASSESSED = "assessed", "Assessed"
-    IN_HAND = "in_hand", "Work in hand"
+    IN_HAND = "in_hand", "Taken in hand"
     DONE = "done", "Work done"
     TESTED = "tested", "Tested"
     RELEASED = "released", "Released"
+    CLEARED = "cleared", "Cleared by the work, no signed release needed"
     NO_FAULT = "no_fault", "No fault found"
 
     @property
     def ends(self) -> bool:
         """Say whether the defect is cleared by this step."""
-        return self in (Step.RELEASED, Step.NO_FAULT)
+        return self in (Step.RELEASED, Step.CLEARED, Step.NO_FAULT)
+
+    @property
+    def followers(self) -> frozenset["Step"]:
+        """Return the steps that may come next."""
+        return _FOLLOWERS[self]
+
+
+_FOLLOWERS = {
+    Step.RAISED: frozenset({Step.ASSESSED, Step.NO_FAULT}),
+    Step.ASSESSED: frozenset({Step.ASSESSED, Step.IN_HAND, Step.DONE, Step.NO_FAULT}),
+    Step.IN_HAND: frozenset({Step.ASSESSED, Step.DONE, Step.NO_FAULT}),
+    Step.DONE: frozenset(
+        {Step.ASSESSED, Step.IN_HAND, Step.TESTED, Step.RELEASED, Step.CLEARED}
+    ),
+    Step.TESTED: frozenset({Step.ASSESSED, Step.IN_HAND, Step.TESTED, Step.RELEASED}),
+    Step.RELEASED: frozenset[Step](),
+    Step.CLEARED: frozenset[Step](),
+    Step.NO_FAULT: frozenset[Step](),
+}
 
 
 class Tendency(Word):
@@ -44,3 +64,4 @@ class IsolationLineKind(Word):
     BLOCKS_CLEAR = "blocks_clear", "Blocks seen clear of the wheels"
     BLANKED = "blanked", "Blanked or plugged"
     LABEL = "label", "Label fixed on both sides"
+    PUT_BACK = "put_back", "Put back when the brake was restored"

@@ -162,13 +162,6 @@ class ConditionsRevision(Version):
     unassessed_effect = models.CharField(
         max_length=10, choices=Effect.choices(), default=Effect.ISOLATE
     )
-    release_needed_from = models.CharField(
-        "work of this weight needs a signed release",
-        max_length=10,
-        choices=Effect.choices(),
-        default=Effect.ISOLATE,
-    )
-    independent_scopes = models.JSONField(default=list, blank=True)  # Scope values
     visiting_condition = models.CharField(max_length=200)
     air_dead_words = models.CharField(max_length=200)
     vacuum_dead_words = models.CharField(max_length=200)
