@@ -2,13 +2,14 @@
 
 from typing import ClassVar
 
-from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
 from fleet.examination.models import Procedure
 from fleet.records.models import Frozen, Identity, Version
+from fleet.records.refusing import refusing
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
+from fleet.upkeep.managers import RevisionQuerySet
 from fleet.upkeep.vocabulary import Change, CountedFrom, Subject
 
 
@@ -60,6 +61,10 @@ class RequirementRevision(Version):
     clears = models.CharField("what clears it", max_length=200)
     source = models.CharField(max_length=200)
 
+    belongs_to: ClassVar[str] = "requirement"
+
+    objects = RevisionQuerySet.as_manager()
+
     class Meta:
         ordering = ("requirement", "number")
         constraints = (
@@ -76,18 +81,20 @@ class RequirementRevision(Version):
     def clean(self) -> None:
         """Refuse a requirement that cannot fall due or bears on nothing."""
         if not (self.months or self.days_in_service or self.miles):
-            raise ValidationError(
-                {"months": "Give months, days in service or miles."}, code="no_limit"
+            raise refusing(
+                "Give months, days in service or miles.", code="no_limit", field="months"
             )
         if (self.subject == Subject.EQUIPMENT) != bool(self.kind):
-            raise ValidationError(
-                {"kind": "Name the equipment kind, and only for equipment."},
+            raise refusing(
+                "Name the equipment kind, and only for equipment.",
                 code="kind_needed",
+                field="kind",
             )
         if self.procedure_id is None and self.counted_from == CountedFrom.LAST_DONE:
-            raise ValidationError(
-                {"procedure": "Say by which procedure it is met."},
+            raise refusing(
+                "Say by which procedure it is met.",
                 code="procedure_needed",
+                field="procedure",
             )
 
 
@@ -124,6 +131,10 @@ class MatrixRevision(Version):
     )
     source = models.CharField(max_length=200)
 
+    belongs_to: ClassVar[str] = "line"
+
+    objects = RevisionQuerySet.as_manager()
+
     class Meta:
         ordering = ("line", "number")
         constraints = (
@@ -149,7 +160,7 @@ class MatrixTest(Frozen):
 
 
 class ConditionsRevision(Version):
-    """The operator's general conditions from a date on."""
+    """The operator's general conditions from a date on; replaced, never withdrawn."""
 
     number = models.PositiveSmallIntegerField()
     effective_from = models.DateField()
@@ -167,7 +178,9 @@ class ConditionsRevision(Version):
     vacuum_dead_words = models.CharField(max_length=200)
     source = models.CharField(max_length=200)
 
-    guard: ClassVar[str] = "version"
+    belongs_to: ClassVar[str] = ""
+
+    objects = RevisionQuerySet.as_manager()
 
     class Meta:
         ordering = ("number",)
