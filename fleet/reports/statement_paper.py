@@ -1,0 +1,245 @@
+"""A vehicle's fitness statement on paper."""
+
+from collections.abc import Iterator, Sequence
+
+from reportlab.platypus import Flowable, KeepTogether, Spacer, Table, TableStyle
+
+from fleet.reports.document import PORTRAIT, build, text_width
+from fleet.reports.drawing import Picture, colour
+from fleet.reports.sheet import Mark
+from fleet.reports.statement import MONTHS_AHEAD, FindingLine, StatementSheet
+from fleet.reports.typesetting import (
+    ALARM,
+    BODY,
+    CELL,
+    CELL_STRONG,
+    HEADING,
+    LEVEL,
+    NUMBER,
+    SMALL,
+    STRONG,
+    barred,
+    boxed,
+    ledger,
+    mark,
+    paragraph,
+)
+from fleet.ui.palette import INK, RULE
+
+WIDTH = text_width(PORTRAIT)
+
+
+def draw_statement(sheet: StatementSheet) -> bytes:
+    """Return the statement as PDF; the same sheet gives the same bytes."""
+    return build(list(_story(sheet)), sheet.head)
+
+
+def _story(sheet: StatementSheet) -> Iterator[Flowable]:
+    yield from _plate(sheet)
+    yield from _status(sheet)
+    if sheet.conditions:
+        yield from _section("Conditions", [boxed(_conditions(sheet), WIDTH)])
+    yield from _findings("Outstanding on this day", sheet.outstanding, _NONE_NOW)
+    ahead = f"To come within {MONTHS_AHEAD} months if nothing more is recorded"
+    yield from _findings(ahead, sheet.coming, "Nothing.")
+    yield from _records(sheet)
+    yield from _due(sheet)
+    yield _signatures(sheet)
+
+
+_NONE_NOW = "Nothing is recorded as outstanding."
+
+
+def _plate(sheet: StatementSheet) -> Iterator[Flowable]:
+    yield paragraph(sheet.head.subject, NUMBER)
+    named = [
+        [paragraph(name, SMALL), paragraph(words, CELL)]
+        for name, words in sheet.particulars
+    ]
+    half = (len(named) + 1) // 2
+    empty = [paragraph("", SMALL), paragraph("", CELL)]
+    pairs = zip(named[:half], [*named[half:], empty][:half], strict=True)
+    narrow, wide = 62.0, WIDTH / 2 - 62
+    yield Table(
+        [left + right for left, right in pairs],
+        colWidths=[narrow, wide, narrow, wide],
+        style=_PLATE,
+        hAlign="LEFT",
+    )
+    if sheet.head.remark:
+        yield Spacer(0, 4)
+        yield boxed([paragraph(sheet.head.remark, STRONG)], WIDTH)
+
+
+def _status(sheet: StatementSheet) -> Iterator[Flowable]:
+    yield Spacer(0, 6)
+    if sheet.stopped:
+        yield barred(paragraph(f"NOT TO RUN. {sheet.stopped}", ALARM), WIDTH)
+        yield Spacer(0, 6)
+    widths = [60.0, 32.0, 148.0, 62.0, 74.0]
+    rows = [
+        [
+            paragraph(line.name, STRONG),
+            mark(line.mark),
+            paragraph(line.mark.words, LEVEL),
+            line.since,
+            paragraph(line.until, CELL_STRONG),
+            paragraph(line.first, CELL),
+        ]
+        for line in sheet.systems
+    ]
+    columns = (
+        "",
+        "",
+        "Brake status",
+        "Since",
+        "Fit until",
+        "First to expire or reason",
+    )
+    yield from ledger(columns, rows, [*widths, WIDTH - sum(widths)])
+    if sheet.strip is not None:
+        yield Spacer(0, 5)
+        yield Picture(sheet.strip, WIDTH)
+        yield _key()
+
+
+def _key() -> Table:
+    """Return the shapes with their words, so that the strip reads without colour."""
+    cells: list[Flowable] = []
+    for shape, words in (
+        ("braked", "Fit to run braked"),
+        ("conditional", "Fit braked, with conditions"),
+        ("piped", "Convey as piped"),
+        ("stopped", "Not to run"),
+    ):
+        cells += [mark(Mark(shape, words)), paragraph(words, SMALL)]
+    return Table(
+        [cells],
+        colWidths=[30, 78, 30, 122, 30, 76, 30, WIDTH - 396],
+        style=_KEY,
+        hAlign="LEFT",
+    )
+
+
+def _conditions(sheet: StatementSheet) -> list[Flowable]:
+    return [paragraph(words, STRONG) for words in sheet.conditions]
+
+
+def _section(title: str, parts: Sequence[Flowable]) -> Iterator[Flowable]:
+    yield paragraph(title, HEADING)
+    yield from parts
+
+
+def _findings(
+    title: str, findings: Sequence[FindingLine], none: str
+) -> Iterator[Flowable]:
+    yield paragraph(title, HEADING)
+    if not findings:
+        yield paragraph(none, BODY)
+        return
+    yield Table(
+        [[finding.number, _finding(finding)] for finding in findings],
+        colWidths=[18, WIDTH - 18],
+        style=_FINDINGS,
+        hAlign="LEFT",
+        splitInRow=1,
+    )
+
+
+def _finding(finding: FindingLine) -> list[Flowable]:
+    lines: list[Flowable] = [
+        paragraph(finding.text, STRONG),
+        paragraph(f"{finding.effect}, {finding.day}.", CELL),
+    ]
+    if finding.clears:
+        lines.append(paragraph(f"Cleared by: {finding.clears}", CELL))
+    return [*lines, paragraph(finding.evidence, SMALL)]
+
+
+def _records(sheet: StatementSheet) -> Iterator[Flowable]:
+    yield paragraph("Open defects", HEADING)
+    if not sheet.defects:
+        yield paragraph("None recorded.")
+    widths = [55.0, 150.0, 120.0, 90.0]
+    rows = [(d.number, d.title, d.where, d.standing, d.effect) for d in sheet.defects]
+    columns = ("Number", "Defect", "Where", "Last step", "Effect")
+    yield from ledger(columns, rows, [*widths, WIDTH - sum(widths)])
+    yield paragraph("Isolations and work in hand", HEADING)
+    for words in sheet.isolations or ("None recorded.",):
+        yield paragraph(words, BODY)
+    yield paragraph("Last tests and examinations", HEADING)
+    if not sheet.tests:
+        yield paragraph("None recorded.")
+    widths = [62.0, 140.0, 125.0, 118.0]
+    tests = [(t.day, t.title, t.subject, t.result, t.signed) for t in sheet.tests]
+    columns = ("Done", "Procedure", "Of", "Result", "Signed by")
+    yield from ledger(columns, tests, [*widths, WIDTH - sum(widths)])
+
+
+def _due(sheet: StatementSheet) -> Iterator[Flowable]:
+    yield paragraph("Next due", HEADING)
+    if not sheet.due:
+        yield paragraph("No due date within two years is recorded.")
+    widths = [66.0, 62.0, 125.0, 120.0]
+    rows = [(d.day, d.last_good, d.title, d.subject, d.basis) for d in sheet.due]
+    columns = ("Due", "Tolerated to", "Requirement", "Of", "Basis")
+    yield from ledger(columns, rows, [*widths, WIDTH - sum(widths)])
+    if sheet.due_beyond:
+        yield paragraph(sheet.due_beyond, SMALL)
+
+
+def _signatures(sheet: StatementSheet) -> KeepTogether:
+    """Return the block to be signed by hand, never parted from its cautions."""
+    line = ["", "", ""]
+    columns = [paragraph(words, SMALL) for words in ("Name", "Signature", "Date, time")]
+    rows = [
+        [paragraph(""), *columns],
+        [paragraph("Prepared by", STRONG), *line],
+        [paragraph("Released by", STRONG), *line],
+    ]
+    table = Table(
+        rows,
+        colWidths=[74, 150, 180, WIDTH - 404],
+        rowHeights=[14, 30, 30],
+        style=_SIGNED,
+        hAlign="LEFT",
+    )
+    cautions = [paragraph(words, CELL) for words in sheet.cautions]
+    heading = paragraph("Signed by hand", HEADING)
+    return KeepTogether([Spacer(0, 6), boxed(cautions, WIDTH), heading, table])
+
+
+_PLATE = TableStyle(
+    (
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (-1, -1), 1),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+    )
+)
+_KEY = TableStyle(
+    (
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 2),
+        ("TOPPADDING", (0, 0), (-1, -1), 0),
+        ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+    )
+)
+_FINDINGS = TableStyle(
+    (
+        ("FONT", (0, 0), (0, -1), STRONG.fontName, STRONG.fontSize, STRONG.leading),
+        ("LEFTPADDING", (0, 0), (-1, -1), 0),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 0),
+        ("TOPPADDING", (0, 0), (-1, -1), 3),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("LINEBELOW", (0, 0), (-1, -1), 0.5, colour(RULE)),
+    )
+)
+_SIGNED = TableStyle(
+    (
+        ("GRID", (1, 0), (-1, -1), 0.5, colour(INK)),
+        ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+        ("LEFTPADDING", (0, 0), (0, -1), 0),
+    )
+)

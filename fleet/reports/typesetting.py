@@ -1,0 +1,156 @@
+"""Type styles and the pieces papers are set from: paragraphs, ledgers, ruled boxes."""
+
+import re
+from collections.abc import Iterator, Sequence
+from html import escape
+from itertools import islice
+from typing import Any
+
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.pdfbase.pdfmetrics import stringWidth
+from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
+
+from fleet.reports.drawing import Picture, colour
+from fleet.reports.fonts import BOLD, REGULAR, register
+from fleet.reports.sheet import Mark
+from fleet.ui.level_shapes import level_mark
+from fleet.ui.palette import INK, INK_SOFT, RULE
+
+register()  # a style looks its typeface up when it is made
+
+ROWS_A_TABLE = 200  # one table of thousands of rows is laid out three times as slowly
+MARK_WIDTH = 26.0
+PADDING = 3.0
+
+BODY = ParagraphStyle(
+    "body",
+    fontName=REGULAR,
+    fontSize=9,
+    leading=12,
+    textColor=colour(INK),
+    splitLongWords=1,
+)
+STRONG = ParagraphStyle("strong", BODY, fontName=BOLD)
+SMALL = ParagraphStyle(
+    "small", BODY, fontSize=7.5, leading=9.5, textColor=colour(INK_SOFT)
+)
+CELL = ParagraphStyle("cell", BODY, fontSize=8, leading=10)
+CELL_STRONG = ParagraphStyle("cell strong", CELL, fontName=BOLD)
+COLUMN = ParagraphStyle("column", SMALL, fontName=BOLD, textColor=colour(INK))
+HEADING = ParagraphStyle(
+    "heading",
+    STRONG,
+    fontSize=11,
+    leading=14,
+    spaceBefore=9,
+    spaceAfter=3,
+    keepWithNext=1,
+)
+NUMBER = ParagraphStyle("number", STRONG, fontSize=26, leading=30)
+LEVEL = ParagraphStyle("level", STRONG, fontSize=11, leading=13)
+ALARM = ParagraphStyle(
+    "alarm", STRONG, fontSize=13, leading=16, textColor=colour("#ffffff")
+)
+FOOT = ParagraphStyle("foot", BODY, fontSize=7.5, leading=9.5)
+
+# Control characters and lone surrogates, which no typeface and no file can hold.
+_UNPRINTABLE = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+
+
+def clean(text: str) -> str:
+    """Return a text with what cannot be printed taken out."""
+    return _UNPRINTABLE.sub(" ", text)
+
+
+def paragraph(text: str, style: ParagraphStyle = BODY) -> Paragraph:
+    """Return a paragraph of plain words: nothing in them is read as markup."""
+    return Paragraph(escape(clean(text), quote=False).replace("\n", "<br/>"), style)
+
+
+def cell(text: str, width: float, style: ParagraphStyle = CELL) -> Any:
+    """Return a table cell: a plain string where it fits on a line, else a paragraph."""
+    words = clean(text)
+    room = width - 2 * PADDING
+    plain = style is CELL and "\n" not in words
+    if plain and stringWidth(words, style.fontName, style.fontSize) <= room:
+        return words
+    return paragraph(text, style)
+
+
+def mark(level: Mark) -> Picture:
+    """Return the shape of a level."""
+    return Picture(level_mark(level.shape), MARK_WIDTH)
+
+
+def ledger(
+    columns: Sequence[str], rows: Sequence[Sequence[Any]], widths: Sequence[float]
+) -> Iterator[Table]:
+    """
+    Yield the tables that hold the rows, ruled like a ledger, columns named on each page.
+
+    A cell is words or a flowable.
+    """
+    top = [paragraph(name, COLUMN) for name in columns]
+    stream = iter(rows)
+    while chunk := list(islice(stream, ROWS_A_TABLE)):
+        body = [
+            [
+                cell(value, width) if isinstance(value, str) else value
+                for value, width in zip(row, widths, strict=True)
+            ]
+            for row in chunk
+        ]
+        yield Table(
+            [top, *body],
+            colWidths=list(widths),
+            repeatRows=1,
+            style=_LEDGER,
+            hAlign="LEFT",
+            splitInRow=1,
+        )
+
+
+def boxed(lines: Sequence[Flowable], width: float) -> Table:
+    """Return lines in a thin frame with a heavy rule at the left."""
+    return Table(
+        [[line] for line in lines], colWidths=[width], style=_BOXED, hAlign="LEFT"
+    )
+
+
+def barred(line: Flowable, width: float) -> Table:
+    """Return a line in white on a black bar."""
+    return Table([[line]], colWidths=[width], style=_BARRED, hAlign="LEFT")
+
+
+_CLOSE = (
+    ("LEFTPADDING", (0, 0), (-1, -1), PADDING),
+    ("RIGHTPADDING", (0, 0), (-1, -1), PADDING),
+    ("TOPPADDING", (0, 0), (-1, -1), PADDING),
+    ("BOTTOMPADDING", (0, 0), (-1, -1), PADDING),
+    ("VALIGN", (0, 0), (-1, -1), "TOP"),
+)
+_LEDGER = TableStyle(
+    (
+        *_CLOSE,
+        ("FONT", (0, 0), (-1, -1), REGULAR, CELL.fontSize, CELL.leading),
+        ("TEXTCOLOR", (0, 0), (-1, -1), colour(INK)),
+        ("LINEBELOW", (0, 0), (-1, 0), 1, colour(INK)),
+        ("LINEBELOW", (0, 1), (-1, -1), 0.5, colour(RULE)),
+    )
+)
+_BOXED = TableStyle(
+    (
+        *_CLOSE,
+        ("LEFTPADDING", (0, 0), (-1, -1), 9),
+        ("BOX", (0, 0), (-1, -1), 0.6, colour(INK)),
+        ("LINEBEFORE", (0, 0), (0, -1), 4, colour(INK)),
+    )
+)
+_BARRED = TableStyle(
+    (
+        *_CLOSE,
+        ("LEFTPADDING", (0, 0), (-1, -1), 9),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
+        ("BACKGROUND", (0, 0), (-1, -1), colour(INK)),
+    )
+)
