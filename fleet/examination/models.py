@@ -1,5 +1,6 @@
 """Tables of examination: procedures in revisions, test records, readings."""
 
+from decimal import Decimal
 from typing import ClassVar
 
 from django.core.exceptions import ValidationError
@@ -7,8 +8,9 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from fleet.examination.managers import TestRecordQuerySet
-from fleet.examination.vocabulary import Answer, LineKind, TestSubject
+from fleet.examination.judging import Limits, judge, plain, with_unit
+from fleet.examination.managers import ProcedureRevisionQuerySet, TestRecordQuerySet
+from fleet.examination.vocabulary import Answer, LineKind, Result, TestSubject
 from fleet.people.models import Person
 from fleet.records.models import Frozen, Happened, Identity, Version
 from fleet.register.models import Depot, Equipment, Vehicle
@@ -46,6 +48,8 @@ class ProcedureRevision(Version):
     effective_from = models.DateField()
     source = models.CharField(max_length=200)
 
+    objects: ClassVar = ProcedureRevisionQuerySet.as_manager()
+
     class Meta:
         ordering = ("procedure", "number")
         constraints = (
@@ -58,6 +62,11 @@ class ProcedureRevision(Version):
 
     def __str__(self) -> str:
         return f"{self.title}, revision {self.number}"
+
+    @property
+    def scope_words(self) -> list[str]:
+        """Return the parts of the vehicle it bears on, in words."""
+        return [Scope(scope).label for scope in self.scopes]
 
 
 class ProcedureLine(Frozen):
@@ -91,6 +100,34 @@ class ProcedureLine(Frozen):
 
     def __str__(self) -> str:
         return self.text
+
+    @property
+    def measured(self) -> bool:
+        """Say whether a value is asked for."""
+        return self.kind == LineKind.MEASURED
+
+    @property
+    def limits(self) -> Limits:
+        """Return what a reading is judged by."""
+        return Limits(self.quantity, self.unit, self.low, self.high)
+
+    @property
+    def has_criterion(self) -> bool:
+        """Say whether it is laid down what is good enough."""
+        return bool(self.criterion) or (self.measured and self.limits.stated)
+
+    @property
+    def criterion_words(self) -> str:
+        """Return what is good enough, in words; "" where nothing is laid down."""
+        limits = self.limits.words if self.measured and self.limits.stated else ""
+        return ". ".join(part for part in (limits, self.criterion) if part)
+
+    def clean(self) -> None:
+        """Refuse limits that cannot be met."""
+        if self.low is not None and self.high is not None and self.low > self.high:
+            raise ValidationError(
+                {"low": "The lower limit is above the upper one."}, code="limits"
+            )
 
 
 class Test(Identity):
@@ -134,8 +171,9 @@ class TestRecord(Version, Happened):
     remarks = models.TextField(blank=True, default="")
     passed = models.BooleanField(editable=False)  # computed from the readings
     unanswered = models.PositiveSmallIntegerField(default=0, editable=False)
+    failed = models.PositiveSmallIntegerField("not met", default=0, editable=False)
 
-    objects = TestRecordQuerySet.as_manager()
+    objects: ClassVar = TestRecordQuerySet.as_manager()
 
     guard: ClassVar[str] = "version"
 
@@ -159,6 +197,14 @@ class TestRecord(Version, Happened):
     def __str__(self) -> str:
         return f"{self.procedure_revision.title}, {self.on}"
 
+    @property
+    def result(self) -> Result:
+        """Return the result that follows from the readings."""
+        if self.passed:
+            return Result.PASSED
+        incomplete = self.unanswered and not self.failed
+        return Result.INCOMPLETE if incomplete else Result.FAILED
+
 
 class Reading(Frozen):
     """The answer to one line, kept as it was given, with its unit."""
@@ -167,6 +213,7 @@ class Reading(Frozen):
     line = models.ForeignKey(ProcedureLine, models.PROTECT, related_name="+")
     answer = models.CharField(max_length=14, choices=Answer.choices())
     value = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)
+    typed = models.CharField(max_length=20, blank=True, default="")  # digits as given
     unit = models.CharField(max_length=20, blank=True, default="")
     note = models.CharField(max_length=200, blank=True, default="")
 
@@ -176,14 +223,33 @@ class Reading(Frozen):
             models.UniqueConstraint(
                 name="examination_one_reading_a_line", fields=("record", "line")
             ),
+            models.CheckConstraint(
+                name="examination_reason_for_no_answer",
+                condition=~Q(answer__in=(Answer.NOT_DONE, Answer.NOT_APPLICABLE))
+                | ~Q(note=""),
+                violation_error_message="Say why this line was not done.",
+            ),
         )
 
     def __str__(self) -> str:
-        return f"{self.line}: {self.value} {self.unit}"
+        return f"{self.line}: {self.given or Answer(self.answer).label}"
 
-    def clean(self) -> None:
-        """Refuse a line left out without a reason."""
-        if self.answer in {Answer.NOT_DONE, Answer.NOT_APPLICABLE} and not self.note:
-            raise ValidationError(
-                {"note": "Say why this line was not done."}, code="no_reason"
-            )
+    @property
+    def given(self) -> str:
+        """Return the reading as it was given, with its unit; "" where there is none."""
+        if self.value is None:
+            return ""
+        return with_unit(self.typed or plain(self.value), self.unit)
+
+    @property
+    def words(self) -> str:
+        """Return the finding of this line: "28 s, limit 15 to 20 s", or the answer."""
+        if self.value is None:
+            return " ".join(part for part in (self.label, self.note) if part)
+        number = Decimal(self.typed or plain(self.value))
+        return judge(number, self.unit, self.line.limits).words
+
+    @property
+    def label(self) -> str:
+        """Return the words of the answer, the reason to follow where one is owed."""
+        return Answer(self.answer).label

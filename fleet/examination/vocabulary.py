@@ -20,9 +20,22 @@ class LineKind(Word):
 
 
 class Answer(Word):
-    """What was found; for a measured line `met` and `not met` are computed."""
+    """
+    What was found; for a measured line `met` and `not met` are computed.
+
+    A reading on a line without limits is `recorded`: nothing to judge it by was set.
+    """
 
     MET = "met", "Met"
     NOT_MET = "not_met", "Not met"
+    RECORDED = "recorded", "Recorded, no limit set"
     NOT_DONE = "not_done", "Not done, because"
     NOT_APPLICABLE = "not_applicable", "Not applicable, because"
+
+
+class Result(Word):
+    """What a test comes to; always computed from its readings."""
+
+    PASSED = "passed", "Passed"
+    FAILED = "failed", "Failed"
+    INCOMPLETE = "incomplete", "Not complete"

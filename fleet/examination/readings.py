@@ -1,0 +1,151 @@
+"""From what a person wrote down for each line to judged readings, errors by line."""
+
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+
+from fleet.engineering.units import refuse_impossible, unit_of
+from fleet.examination.judging import Outcome, judge, outcome, read_number
+from fleet.examination.models import ProcedureLine, ProcedureRevision, Reading
+from fleet.examination.vocabulary import Answer
+from fleet.records.refusing import refusing
+
+REASONED = frozenset({Answer.NOT_DONE, Answer.NOT_APPLICABLE})
+QUESTION_ANSWERS = frozenset({Answer.MET, Answer.NOT_MET})
+MAX_DIGITS = 20
+
+
+def line_key(order: int) -> str:
+    """Return the key under which errors of a line are raised."""
+    return f"line_{order}"
+
+
+def judged_readings(
+    revision: ProcedureRevision, given: Iterable[Mapping[str, Any]]
+) -> tuple[list[Reading], Outcome]:
+    """
+    Return unsaved readings of a revision's lines, and what the test comes to.
+
+    `given` holds `line` (a ProcedureLine or its order), `value`, `unit`, `answer`,
+    `note`. A line left blank is unanswered. Raises ValidationError with every wrong
+    line, keyed `line_<order>`.
+    """
+    lines = {line.order: line for line in revision.lines.all()}
+    readings: dict[int, Reading] = {}
+    errors: dict[str, ValidationError] = {}
+    for row in given:
+        line = _line_of(row, lines, revision)
+        try:
+            if line.order in readings:
+                raise refusing("This line is answered twice.", code="line_twice")
+            reading = read_line(line, row)
+        except ValidationError as error:
+            errors[line_key(line.order)] = error
+            continue
+        if reading is not None:
+            readings[line.order] = reading
+    if errors:
+        raise ValidationError(errors)
+    return list(readings.values()), outcome(
+        (line.required, _answer_of(readings.get(order)))
+        for order, line in lines.items()
+    )
+
+
+def read_line(line: ProcedureLine, row: Mapping[str, Any]) -> Reading | None:
+    """Return the judged reading of one line, None if left blank; may refuse."""
+    value = "" if row.get("value") is None else str(row["value"]).strip()
+    note = str(row.get("note") or "").strip()
+    answer = Answer(row["answer"]) if row.get("answer") else None
+    if value:
+        return _measured(line, value, str(row.get("unit") or ""), answer, note)
+    if answer in REASONED:
+        if not note:
+            raise refusing("Say in the note why it was not done.", code="no_reason")
+        return Reading(line=line, answer=answer, note=note)
+    if answer is not None:
+        return _answered(line, answer, note)
+    if note:
+        raise refusing(
+            "There is a note but no answer. Answer the line, or choose “Not done”.",
+            code="answer_needed",
+        )
+    return None
+
+
+def _line_of(
+    row: Mapping[str, Any],
+    lines: Mapping[int, ProcedureLine],
+    revision: ProcedureRevision,
+) -> ProcedureLine:
+    asked = row["line"]
+    if isinstance(asked, ProcedureLine):
+        if asked.revision_id != revision.pk:
+            raise refusing(
+                f"On that day revision {revision.number} of the procedure was in force; "
+                "these are the lines of another. Answer its lines.",
+                code="other_revision",
+                field="on",
+            )
+        return asked
+    if asked not in lines:
+        raise refusing(
+            f"Revision {revision.number} of the procedure, in force that day, has no "
+            f"line {asked}.",
+            code="no_such_line",
+            field="on",
+        )
+    return lines[asked]
+
+
+def _measured(
+    line: ProcedureLine, typed: str, unit: str, answer: Answer | None, note: str
+) -> Reading:
+    if not line.measured:
+        raise refusing("This line asks no value; answer it.", code="no_value_asked")
+    if answer in REASONED:
+        raise refusing(
+            "A value is given, so it was done. Clear one or the other.",
+            code="value_and_reason",
+        )
+    value, name = _value_in(line, typed, unit)
+    judged = judge(value, name, line.limits)
+    digits = f"{value:f}"
+    return Reading(
+        line=line,
+        answer=judged.answer,
+        value=value,
+        typed=digits if len(digits) <= MAX_DIGITS else "",
+        unit=name,
+        note=note,
+    )
+
+
+def _value_in(line: ProcedureLine, typed: str, unit: str) -> tuple[Decimal, str]:
+    code = "not_a_number"
+    try:
+        value = read_number(typed)
+        code = "impossible_unit"
+        name = unit_of(line.quantity, unit)
+        code = "impossible_value"
+        refuse_impossible(value, name)
+    except ValueError as error:
+        raise refusing(str(error), code=code) from None
+    return value, name
+
+
+def _answered(line: ProcedureLine, answer: Answer, note: str) -> Reading:
+    if line.measured:
+        raise refusing(
+            "Give the reading; whether it is met follows from it.",
+            code="reading_needed",
+        )
+    if answer not in QUESTION_ANSWERS:
+        raise refusing("Answer met or not met.", code="answer_needed")
+    return Reading(line=line, answer=answer, note=note)
+
+
+def _answer_of(reading: Reading | None) -> Answer | None:
+    return Answer(reading.answer) if reading is not None else None
