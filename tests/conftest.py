@@ -26,8 +26,12 @@ HEIGHT_PX = 900
 
 
 def pytest_configure():
-    """Argon2 is slow on purpose; here it would only make the tests slow."""
+    """Set what must stand before the first test."""
+    # Argon2 is slow on purpose; here it would only make the tests slow.
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    # Once a browser is open, its event loop stays in this thread to the end, and
+    # Django would refuse every query beside it.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
 
 def chromium():
@@ -35,34 +39,40 @@ def chromium():
     return os.environ.get("CHROMIUM") or shutil.which("chromium")
 
 
+def do_without_browser(reason):
+    """Skip the test, saying why; in CI a browser that is not there is a failure."""
+    if os.environ.get("CI"):
+        pytest.fail(reason)
+    pytest.skip(reason)
+
+
 @pytest.fixture(scope="session")
 def browser():
-    """A headless Chromium; skipped where there is none, but never in CI."""
+    """A headless Chromium; tests that ask for it are skipped where there is none."""
     path = chromium()
     if path is None:
-        reason = "no Chromium: install it, or set CHROMIUM to its path"
-        if os.environ.get("CI"):
-            pytest.fail(reason)
-        pytest.skip(reason)
+        do_without_browser("no Chromium: install it, or set CHROMIUM to its path")
     from playwright.sync_api import sync_playwright  # slow to import
 
-    with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(
+    steering = sync_playwright()
+    try:
+        launched = steering.start().chromium.launch(
             executable_path=path, args=CHROMIUM_ARGUMENTS
         )
-        yield launched
-        launched.close()
+    except Exception as error:  # noqa: BLE001 - what it raises depends on what is missing
+        do_without_browser(f"Chromium does not start: {str(error).splitlines()[0]}")
+    yield launched
+    launched.close()
+    steering.__exit__(None, None, None)
 
 
 @pytest.fixture
-def page_at(browser, live_server, monkeypatch):
+def page_at(browser, live_server):
     """Return `page_at(width_px, user=None)`: a page of that width, signed in as `user`.
 
     Afterwards the test fails if any of its pages broke the content security policy
     or raised an error in a script.
     """
-    # Playwright keeps an event loop in this thread; Django would refuse to query.
-    monkeypatch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
     contexts, faults = [], []
 
     def on_console(message):
