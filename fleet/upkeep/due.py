@@ -9,11 +9,12 @@ from functools import lru_cache
 from math import ceil, floor
 from typing import Protocol
 
-from fleet.engineering.calendar import LATEST_DAY, Moment, Precision, add_months
+from fleet.engineering.calendar import LATEST_DAY, Moment, add_months
 
 _LAST = LATEST_DAY.toordinal()
 _ROUNDING = 1e-9  # a limit reached to within a rounding error is reached
 _ANY_TIME = dt.date.min
+_IN_YEARS_FROM = 3  # 24 months are said in months, 8 years in years
 
 months_after = lru_cache(maxsize=65_536)(add_months)
 
@@ -47,7 +48,10 @@ def written(day: dt.date) -> str:
 
 def later(day: dt.date, days: int) -> dt.date:
     """Return the day `days` calendar days on, never beyond the last day of the calendar."""
-    return dt.date.fromordinal(max(1, min(day.toordinal() + days, _LAST)))
+    ordinal = day.toordinal() + days
+    if 1 <= ordinal <= _LAST:
+        return dt.date.fromordinal(ordinal)
+    return LATEST_DAY if days > 0 else dt.date.min
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +81,7 @@ class Period:
 
 def _months_in_words(months: int) -> str:
     years, rest = divmod(months, 12)
-    if years >= 3 and not rest:
+    if years >= _IN_YEARS_FROM and not rest:
         return f"{years} years"
     return "1 month" if months == 1 else f"{months} months"
 
@@ -92,8 +96,10 @@ class Anchor:
     @property
     def words(self) -> str:
         """Return the anchor in words, with the day an imprecise date was taken as."""
-        if self.on.earliest is None or self.on.precision is Precision.DAY:
+        if self.on.earliest is None:
             return f"{self.verb} {self.on}"
+        if self.on.earliest == self.on.latest:
+            return f"{self.verb} {written(self.on.earliest)}"
         return f"{self.verb} {self.on}, taken as {written(self.on.earliest)}"
 
 
@@ -106,29 +112,24 @@ class UsageRecord:
     """
 
     def __init__(self, rows: Iterable[UsageRow], window_days: int) -> None:
-        self._lasts: list[int] = []  # last day of each log, as ordinals
-        self._firsts: list[int] = []
-        self._totals: dict[Limb, list[float]] = {Limb.DAYS: [0.0], Limb.MILES: [0.0]}
-        for row in sorted(rows, key=lambda row: (row.first, row.last)):
-            self._add(row)
+        self._firsts: list[int] = []  # first and last day of each log, as ordinals
+        self._lasts: list[int] = []
+        days, miles = [0.0], [0.0]
+        for row in sorted(rows, key=_log_order):
+            first, last = row.first.toordinal(), row.last.toordinal()
+            if self._lasts and first <= self._lasts[-1]:
+                first = self._lasts[-1] + 1  # what an overlap brings is not lost
+            if first <= last:
+                self._firsts.append(first)
+                self._lasts.append(last)
+                days.append(days[-1])
+                miles.append(miles[-1])
+            elif not self._lasts:
+                continue
+            days[-1] += row.days if row.days > 0 else 0
+            miles[-1] += row.miles if row.miles > 0 else 0.0
+        self._totals = {Limb.DAYS: days, Limb.MILES: miles}
         self._window_days = max(1, window_days)
-
-    def _add(self, row: UsageRow) -> None:
-        first, last = row.first.toordinal(), row.last.toordinal()
-        if self._lasts:
-            first = max(first, self._lasts[-1] + 1)
-        if first > last:
-            if not self._lasts or row.first > row.last:
-                return
-            amounts = self._totals[Limb.DAYS], self._totals[Limb.MILES]
-            amounts[0][-1] += max(0, row.days)
-            amounts[1][-1] += max(0.0, row.miles)
-            return
-        self._firsts.append(first)
-        self._lasts.append(last)
-        for limb, amount in ((Limb.DAYS, row.days), (Limb.MILES, row.miles)):
-            totals = self._totals[limb]
-            totals.append(totals[-1] + max(0.0, float(amount)))
 
     @property
     def last_day(self) -> dt.date | None:
@@ -190,6 +191,10 @@ class UsageRecord:
 
     def _mean(self, limb: Limb) -> float:
         return self._totals[limb][-1] / (self._lasts[-1] - self._firsts[0] + 1)
+
+
+def _log_order(row: UsageRow) -> tuple[dt.date, dt.date]:
+    return row.first, row.last
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,9 +316,7 @@ def course(
     runs: list[tuple[dt.date, Edge]] = []
     if start is not None and start.on.earliest is not None:
         runs.append((_ANY_TIME, edge(start, period, usage)))
-    for on in done:
-        if on.latest is not None:
-            runs.append((on.latest, edge(Anchor(on), period, usage)))
+    runs += [(on.latest, edge(Anchor(on), period, usage)) for on in done if on.latest]
     if not runs:
         return _NEVER
     runs.sort(key=lambda run: (run[0], run[1].anchor.on.earliest))

@@ -1,0 +1,238 @@
+"""The rule of the change → test matrix: after this change, these tests."""
+
+import datetime as dt
+from collections.abc import Iterator
+from itertools import chain
+from typing import NamedTuple
+
+from fleet.engineering.calendar import Moment, Order, order_of
+from fleet.fitness.case import Case, title_of
+from fleet.fitness.examples import (
+    AIR_TEST,
+    DAY,
+    DISTRIBUTOR,
+    ENTERED,
+    MATRIX,
+    SOUND_AIR,
+    changed,
+    days_ago,
+    fitted,
+    item,
+    passed,
+    policy,
+)
+from fleet.fitness.facts import MatrixFact
+from fleet.fitness.findings import Evidence, Finding
+from fleet.fitness.intervals import FOREVER, opens
+from fleet.fitness.rulebook import Rule, rule
+from fleet.fitness.rules.results import uncounted
+from fleet.register.vocabulary import (
+    EquipmentKind,
+    Scope,
+    System,
+    VehicleStatus,
+)
+from fleet.upkeep.vocabulary import Change
+
+_EXCHANGED = days_ago(3)
+_AFTER_EXCHANGE = {
+    "equipment": {**SOUND_AIR.equipment, 90: item(90, DISTRIBUTOR)},
+    "fitted": (
+        *(f for f in SOUND_AIR.fitted if f.position != DISTRIBUTOR.code),
+        fitted(DISTRIBUTOR, 3, ENTERED, _EXCHANGED),
+        fitted(DISTRIBUTOR, 90, _EXCHANGED),
+    ),
+}
+
+
+class Changed(NamedTuple):
+    """Something that was changed on the vehicle, after which tests may have to follow."""
+
+    change: Change
+    on: Moment
+    what: str
+    scope: Scope
+    evidence: Evidence
+    kind: EquipmentKind | None = None
+    equipment: int | None = None
+    position: str = ""
+    until: dt.date = FOREVER  # the item came off again: its own exchange counts on
+
+
+@rule(
+    "M01",
+    "Test after a change missing",
+    why="Nobody knows that the brake works again until it was tested after the change.",
+    source="the operator's change and test matrix",
+    clears="Do the test and record it.",
+    flags=changed(
+        policy(matrix=MATRIX),
+        **_AFTER_EXCHANGE,
+        tests=(*SOUND_AIR.tests, passed(90, AIR_TEST, _EXCHANGED)),
+    ),
+    passes=changed(
+        policy(matrix=MATRIX),
+        **_AFTER_EXCHANGE,
+        tests=(*SOUND_AIR.tests, passed(90, AIR_TEST, DAY)),
+    ),
+)
+def test_missing(rule: Rule, case: Case) -> Iterator[Finding]:
+    """Yield, for each change, the days until each test it asks for had followed."""
+    lines: dict[Change, list[MatrixFact]] = {}
+    for line in case.policy.matrix:
+        lines.setdefault(line.change, []).append(line)
+    known: dict[tuple[Moment, str, int | None], tuple[dt.date, str]] = {}
+    for change in _changes(case):
+        for line in lines.get(change.change, ()):
+            if not _asks(line, change):
+                continue
+            for procedure in line.procedures:
+                key = change.on, procedure, change.equipment
+                if key not in known:
+                    known[key] = _followed(case, *key)
+                until, note = known[key]
+                if opens(change.on) < until:
+                    yield _missing(rule, case, change, line, procedure, until, note)
+
+
+def _asks(line: MatrixFact, change: Changed) -> bool:
+    """Say whether a line bears on a change: of its kind, and in force when it was made."""
+    if line.kind is not None and line.kind is not change.kind:
+        return False
+    first, last = change.on.earliest, change.on.latest
+    if first is None or last is None:
+        return line.until is None
+    return line.since <= last and (line.until is None or first < line.until)
+
+
+def _followed(
+    case: Case, on: Moment, procedure: str, equipment: int | None
+) -> tuple[dt.date, str]:
+    """Return the day a passed test is known to have followed, and a note on one not so."""
+    until, note = FOREVER, ""
+    tests = case.tests.get((procedure, None), ())
+    if equipment is not None:
+        own = case.tests.get((procedure, equipment), ())
+        tests = [*tests, *own] if own else tests
+    for test in tests:
+        if not test.passed:
+            continue
+        first = test.on.earliest
+        if first and on.latest and on.latest < first:
+            until = min(until, test.on.latest or FOREVER)
+            continue
+        order = order_of(on, test.on)
+        if order is Order.BEFORE and test.on.latest:
+            until = min(until, test.on.latest)
+        elif order is Order.UNKNOWN:
+            note = f"; {uncounted(test.on)}"
+    return until, note
+
+
+def _missing(
+    rule: Rule,
+    case: Case,
+    change: Changed,
+    line: MatrixFact,
+    procedure: str,
+    until: dt.date,
+    note: str,
+) -> Finding:
+    title = title_of(case.policy, procedure)
+    when = f"on {change.on}" if change.on.known else "on an unknown date"
+    label = f"{line.code}, revision {line.revision}"
+    return rule.finding(
+        case,
+        (opens(change.on), min(until, change.until)),
+        line.effect,
+        line.scope or change.scope,
+        f"{title} to follow: {change.what} {when}{note}",
+        clears=f"Do and record: {title}.",
+        source=line.source,
+        position=change.position,
+        equipment=change.equipment,
+        evidence=(Evidence("matrix", line.code, label), change.evidence),
+        missing=not change.on.known,
+    )
+
+
+def _changes(case: Case) -> Iterator[Changed]:
+    yield from chain(
+        _fitted(case),
+        _restored(case),
+        _used_again(case),
+        _arrived(case),
+        _released(case),
+    )
+
+
+def _fitted(case: Case) -> Iterator[Changed]:
+    for presence in case.presences:
+        fitting, item = presence.fitting, presence.item
+        position = case.position_of(fitting)
+        kind = position.kind if position else item.kind if item else None
+        label = position.label if position else fitting.position
+        yield Changed(
+            Change.FITTED,
+            fitting.since,
+            f"{label} fitted",
+            position.scope if position else Scope.VEHICLE,
+            Evidence("fitting", fitting.id, label),
+            kind,
+            fitting.equipment,
+            fitting.position,
+            presence.until,
+        )
+
+
+def _restored(case: Case) -> Iterator[Changed]:
+    for isolation in case.file.isolations:
+        if isolation.ends and isolation.until is not None:
+            air = isolation.system is System.AIR
+            yield Changed(
+                Change.ISOLATION_ENDED,
+                isolation.until,
+                f"isolated {isolation.system.label.lower()} brake restored",
+                Scope.AIR_BRAKE if air else Scope.VACUUM_BRAKE,
+                Evidence("isolation", isolation.id, "Brake isolation"),
+            )
+
+
+def _used_again(case: Case) -> Iterator[Changed]:
+    for period in case.file.storage:
+        if period.until is not None:
+            evidence = Evidence("vehicle", case.file.id, "Storage period")
+            yield Changed(
+                Change.STORAGE_ENDED,
+                period.until,
+                "returned from storage",
+                Scope.VEHICLE,
+                evidence,
+            )
+
+
+def _arrived(case: Case) -> Iterator[Changed]:
+    before: VehicleStatus | None = None
+    for phase in case.phases:
+        status = phase.particulars.status
+        if status is VehicleStatus.VISITING and before is not status:
+            yield Changed(
+                Change.ARRIVED,
+                phase.particulars.since,
+                "arrived as a visiting vehicle",
+                Scope.VEHICLE,
+                Evidence("vehicle", case.file.id, phase.particulars.number),
+            )
+        before = status
+
+
+def _released(case: Case) -> Iterator[Changed]:
+    for work in case.file.work:
+        if work.until is not None:
+            yield Changed(
+                Change.WORK_RELEASED,
+                work.until,
+                f"work completed ({work.what})",
+                Scope.VEHICLE,
+                Evidence("work", work.id, work.what),
+            )
