@@ -16,6 +16,7 @@ from typing import Any, TypeAlias
 
 from django.db import connection, models, transaction
 from django.db.models import Max
+from django.utils.timezone import get_current_timezone
 
 from fleet.records.clock import now
 from fleet.records.guards import refusals
@@ -52,7 +53,8 @@ class _Submission:
 
 
 _current: ContextVar[_Deed | None] = ContextVar("deed", default=None)
-_submission: ContextVar[_Submission] = ContextVar("submission", default=_Submission())
+_NOWHERE = _Submission()
+_submission: ContextVar[_Submission] = ContextVar("submission", default=_NOWHERE)
 
 
 def listen(listener: Listener) -> None:
@@ -171,10 +173,14 @@ def _close(mine: _Deed) -> None:
     _number(mine.entry)
 
 
-def _number(entry: Entry) -> None:
+def _lock_numbers() -> None:
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NUMBER_LOCK])
+
+
+def _number(entry: Entry) -> None:
+    _lock_numbers()
     newest = Entry.objects.aggregate(newest=Max("number"))["newest"] or 0
     entry.number = newest + 1
     Entry.objects.filter(pk=entry.pk).update(number=entry.number)
@@ -184,3 +190,28 @@ def number_at(moment: dt.datetime) -> int:
     """Return the number of the newest entry made by a time; 0 if there was none."""
     known = Entry.objects.filter(made_at__lte=moment, number__isnull=False)
     return known.aggregate(newest=Max("number"))["newest"] or 0
+
+
+def import_days(name: str, days: list[dt.date], *, by: Any) -> dict[dt.date, Entry]:
+    """
+    Make one entry a day for records brought in with their history, oldest first.
+
+    For an import into a register that nobody uses yet: the entries bear the days they
+    stand for, so that what was known when can be asked. Numbers follow the days.
+    """
+    with transaction.atomic():
+        _lock_numbers()
+        newest = Entry.objects.aggregate(newest=Max("number"))["newest"] or 0
+        evening = dt.time(18)
+        rows = [
+            Entry(
+                number=newest + 1 + place,
+                deed=name,
+                made_at=dt.datetime.combine(day, evening, get_current_timezone()),
+                user=by,
+                channel=Channel.IMPORT,
+            )
+            for place, day in enumerate(sorted(days))
+        ]
+        Entry.objects.bulk_create(rows, batch_size=1000)
+    return dict(zip(sorted(days), rows, strict=True))

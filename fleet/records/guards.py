@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.apps import AppConfig, apps
-from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.core.exceptions import ValidationError
 from django.db import IntegrityError, connections, models
 from django.db.backends.base.base import BaseDatabaseWrapper
+
+from fleet.records.refusing import refusing
 
 # The one column of a guarded row that may still be written, once, from null.
 WRITABLE = {"frozen": None, "version": "closed_by_id", "entry": "number"}
@@ -33,7 +35,7 @@ class NoOverlap:
     columns: tuple[str, ...]
     message: str
     code: str
-    field: str = NON_FIELD_ERRORS
+    field: str = ""
 
 
 def guarded(models_: Iterable[type[models.Model]]) -> Iterator[type[models.Model]]:
@@ -176,7 +178,7 @@ def _sqlite(model: type[models.Model]) -> Iterator[str]:
     for guard in overlaps_of(model):
         keys = " AND ".join(f'r."{c}" = NEW."{c}"' for c in guard.columns)
         yield (
-            f'CREATE TRIGGER "{guard.name}" BEFORE INSERT ON "{table}" '
+            f'CREATE TRIGGER "{guard.name}" BEFORE INSERT ON "{table}" '  # noqa: S608  # names of models
             f"WHEN {_held(guard, 'NEW')} AND "
             "(NEW.until_key IS NULL OR NEW.since_key < NEW.until_key) AND "
             f'EXISTS (SELECT 1 FROM "{table}" r WHERE {keys} AND {_held(guard, "r")} '
@@ -194,12 +196,9 @@ def refusal(error: IntegrityError) -> ValidationError | None:
     for model in guarded(apps.get_models()):
         for guard in overlaps_of(model):
             if guard.name == named:
-                single = ValidationError(guard.message, code=guard.code)
-                if guard.field == NON_FIELD_ERRORS:
-                    return single
-                return ValidationError({guard.field: single})
+                return refusing(guard.message, code=guard.code, field=guard.field)
         if named.startswith(f"{model._meta.db_table}_no_"):
-            return ValidationError(
+            return refusing(
                 "A record is never changed or deleted; record a correction instead.",
                 code="record_is_final",
             )

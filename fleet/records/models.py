@@ -2,11 +2,11 @@
 
 import datetime as dt
 import uuid
-from typing import Any, ClassVar, Self
+from typing import TYPE_CHECKING, Any, ClassVar, Self
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from fleet.engineering.calendar import SECONDS_A_DAY, Moment
 
@@ -123,6 +123,21 @@ class VersionQuerySet(models.QuerySet[Any]):
         still = Q(until_key__isnull=True) | Q(until_key__gte=close)
         return self.filter(still, since_key__lt=close)
 
+    def holding_at(self, moment: Moment) -> Self:
+        """Keep intervals that hold at a moment; an unknown one is before all others."""
+        key = moment.key or 0
+        still = Q(until_key__isnull=True) | Q(until_key__gt=key)
+        return self.filter(still, since_key__lte=key)
+
+    def overlapping(self, since: Moment, until: Moment | None) -> Self:
+        """Keep intervals that share any time with the half-open one given."""
+        begins = since.key or 0
+        kept = self.filter(Q(until_key__isnull=True) | Q(until_key__gt=begins))
+        kept = kept.exclude(until_key=F("since_key"))  # within one moment: no time
+        if until is None:
+            return kept
+        return kept.filter(since_key__lt=until.key or 0)
+
     def open_ended(self) -> Self:
         """Keep intervals that have not ended."""
         return self.filter(until_key__isnull=True)
@@ -151,7 +166,8 @@ class Version(models.Model):
 
     guard: ClassVar[str] = "version"
 
-    objects = VersionQuerySet.as_manager()
+    if not TYPE_CHECKING:  # the type checker takes it for one no model may replace
+        objects = VersionQuerySet.as_manager()
 
     class Meta:
         abstract = True

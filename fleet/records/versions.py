@@ -4,10 +4,10 @@ from collections.abc import Iterable, Iterator
 from itertools import islice
 from typing import Any, TypeVar
 
-from django.core.exceptions import ValidationError
 from django.db import models
 
 from fleet.records.models import Entry, Identity, Kind, Version
+from fleet.records.refusing import refusing
 
 V = TypeVar("V", bound=Version)
 I = TypeVar("I", bound=Identity)  # noqa: E741  # the identity beside its versions
@@ -46,9 +46,11 @@ def open_version(
     return row
 
 
-def continue_version(old: V, *, entry: Entry, **changes: Any) -> V:
+def continue_version(
+    old: V, *, entry: Entry, reason: str = "", **changes: Any
+) -> V:
     """Record how a fact went on (an interval that ended, a state that moved)."""
-    return _replace(old, entry=entry, change=Kind.CONTINUED, reason="", **changes)
+    return _replace(old, entry=entry, change=Kind.CONTINUED, reason=reason, **changes)
 
 
 def correct_version(old: V, *, entry: Entry, reason: str, **changes: Any) -> V:
@@ -65,13 +67,13 @@ def retract_version(old: V, *, entry: Entry, reason: str) -> V:
 
 def _need(reason: str) -> None:
     if not reason.strip():
-        raise ValidationError({"reason": "Say why, in a few words."}, code="no_reason")
+        raise refusing("Say why, in a few words.", code="no_reason", field="reason")
 
 
 def _replace(old: V, *, entry: Entry, change: str, reason: str, **changes: Any) -> V:
     closed = type(old)._base_manager.filter(pk=old.pk, closed_by__isnull=True)
     if old.change == Kind.RETRACTED or not closed.update(closed_by=entry):
-        raise ValidationError(
+        raise refusing(
             "This record has been superseded meanwhile. Open the newest version and "
             "start from there.",
             code="already_superseded",

@@ -1,11 +1,30 @@
 """Reads of the register."""
 
+import datetime as dt
 from typing import Any, Self
 
 from django.db import models
 from django.db.models import OuterRef, Q, Subquery
 
 from fleet.records.models import VersionQuerySet
+
+
+class TypeRevisionQuerySet(VersionQuerySet):
+    """Reads of type revisions."""
+
+    def of_type(self, type_id: int, day: dt.date | None) -> Any:
+        """
+        Return the revision of a type in force on a day.
+
+        Before the first took effect, and for an unknown day, the first counts: what was
+        there before it was written down is not recorded anywhere. None: no revision.
+        """
+        held = self.current().filter(type=type_id).order_by("effective_from", "number")
+        if day is not None:
+            in_force = held.filter(effective_from__lte=day).last()
+            if in_force is not None:
+                return in_force
+        return held.first()
 
 
 class VehicleQuerySet(models.QuerySet[Any]):

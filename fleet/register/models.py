@@ -3,18 +3,19 @@
 import uuid
 from typing import ClassVar
 
-from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
 from fleet.records.guards import NoOverlap
-from fleet.records.models import Frozen, Identity, Lasting, Version
+from fleet.records.models import Frozen, Identity, Lasting, Version, VersionQuerySet
+from fleet.records.refusing import refusing
 from fleet.register.managers import (
     EquipmentQuerySet,
     EquipmentVersionQuerySet,
     FittingQuerySet,
+    TypeRevisionQuerySet,
     VehicleQuerySet,
     VehicleVersionQuerySet,
 )
@@ -64,6 +65,8 @@ class TypeRevision(Version):
     name = models.CharField(max_length=80)
     effective_from = models.DateField()
     source = models.CharField(max_length=200, blank=True, default="")
+
+    objects: ClassVar = TypeRevisionQuerySet.as_manager()
 
     class Meta:
         ordering = ("type", "number")
@@ -188,7 +191,7 @@ class VehicleVersion(Version, Lasting):
         ),
     )
 
-    objects = VehicleVersionQuerySet.as_manager()
+    objects: ClassVar = VehicleVersionQuerySet.as_manager()
 
     class Meta:
         ordering = ("number",)
@@ -202,12 +205,13 @@ class VehicleVersion(Version, Lasting):
 
     def clean(self) -> None:
         """Refuse arrangements that cannot be built."""
-        if self.main_reservoir_pipe != MainReservoirPipe.NONE:
-            if self.air == Fitment.NONE:
-                raise ValidationError(
-                    {"main_reservoir_pipe": "A main reservoir pipe needs air pipes."},
-                    code="pipe_without_air",
-                )
+        piped = self.main_reservoir_pipe != MainReservoirPipe.NONE
+        if piped and self.air == Fitment.NONE:
+            raise refusing(
+                "A main reservoir pipe needs air pipes.",
+                code="pipe_without_air",
+                field="main_reservoir_pipe",
+            )
 
 
 class Equipment(Identity):
@@ -270,7 +274,7 @@ class EquipmentVersion(Version, Lasting):
         ),
     )
 
-    objects = EquipmentVersionQuerySet.as_manager()
+    objects: ClassVar = EquipmentVersionQuerySet.as_manager()
 
     class Meta:
         ordering = ("kind", "serial")
@@ -310,6 +314,8 @@ class DistributorParticulars(Version, Lasting):
         ),
     )
 
+    objects: ClassVar = VersionQuerySet.as_manager()
+
     def __str__(self) -> str:
         return f"Ratings of distributor {self.equipment_id}"
 
@@ -343,6 +349,8 @@ class ReservoirParticulars(Version, Lasting):
         ),
     )
 
+    objects: ClassVar = VersionQuerySet.as_manager()
+
     def __str__(self) -> str:
         return f"Ratings of reservoir {self.equipment_id}"
 
@@ -365,6 +373,8 @@ class HoseParticulars(Version, Lasting):
             "particulars_overlap",
         ),
     )
+
+    objects: ClassVar = VersionQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"Particulars of hose {self.equipment_id}"
@@ -402,7 +412,7 @@ class Fitting(Version, Lasting):
         ),
     )
 
-    objects = FittingQuerySet.as_manager()
+    objects: ClassVar = FittingQuerySet.as_manager()
 
     class Meta:
         ordering = ("since_key",)
@@ -429,9 +439,10 @@ class Fitting(Version, Lasting):
     def clean(self) -> None:
         """Refuse an end before the beginning."""
         if self.until_key is not None and self.until_key < self.since_key:
-            raise ValidationError(
-                {"until": f"It was fitted on {self.since}; it cannot come off before."},
+            raise refusing(
+                f"It was fitted on {self.since}; it cannot come off before.",
                 code="removed_before_fitted",
+                field="until",
             )
 
 
@@ -448,6 +459,8 @@ class Usage(Version):
     meter_miles = models.DecimalField(
         "meter reading (miles)", max_digits=10, decimal_places=1, null=True, blank=True
     )
+
+    objects: ClassVar = VersionQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "usage"
@@ -478,6 +491,8 @@ class StoragePeriod(Version, Lasting):
             "since",
         ),
     )
+
+    objects: ClassVar = VersionQuerySet.as_manager()
 
     class Meta:
         ordering = ("since_key",)

@@ -9,7 +9,8 @@ class Word(StrEnum):
 
     label: str
 
-    def __new__(cls, value: str, label: str) -> Self:
+    # The label has a default so that looking a word up by its value type-checks.
+    def __new__(cls, value: str, label: str = "") -> Self:
         member = str.__new__(cls, value)
         member._value_ = value
         member.label = label

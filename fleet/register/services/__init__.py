@@ -1,0 +1,1 @@
+"""The writes of the register; each module holds one subject."""
