@@ -73,7 +73,7 @@ def status_strip(
     `first` to `last` is the window, both days included. With `labels` the months are
     named, otherwise only each January. Rows are named where there are two or more.
     """
-    left = max((7.0 * len(row.label) + 8 for row in rows), default=0)
+    left = max((8.0 * len(row.label) + 8 for row in rows), default=0)
     window = Window(first, last, left if len(rows) > 1 else 1.0, width - GUTTER)
     low = TOP + PITCH * max(len(rows), 1) - (PITCH - BAR)
     items: list[Item] = []
