@@ -95,6 +95,8 @@ def page_at(browser, live_server):
 
     yield open_page
     for context in contexts:
+        for page in context.pages:
+            page.wait_for_timeout(50)  # a breach is told a moment after it happens
         context.close()
     assert faults == []
 
