@@ -13,6 +13,8 @@ hypothesis.settings.register_profile(
 )
 hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "dev")
 
+pytest_plugins = ["tests.people.fixtures"]
+
 CHROMIUM_ARGUMENTS = [
     "--no-sandbox",  # as root, in a container
     "--disable-gpu",

@@ -125,6 +125,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_CALLABLE = "fleet.people.views.locked_out"
 # A second wrong guess while locked must not start the quarter of an hour again.
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 SESSION_COOKIE_AGE = int(timedelta(hours=12).total_seconds())

@@ -1,7 +1,12 @@
 """Addresses of this slice."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from fleet.people import views
 
 app_name = "people"
 
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("sign-in/", views.sign_in, name="sign-in"),
+    path("sign-out/", views.sign_out, name="sign-out"),
+]
