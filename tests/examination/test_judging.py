@@ -177,7 +177,8 @@ def test_what_is_no_reading_is_refused_with_what_to_write(typed, said):
 
 
 @pytest.mark.parametrize(
-    ("typed", "value"), [("3.80", "3.80"), (" 15 ", "15"), ("\N{MINUS SIGN}5", "-5"), (".5", "0.5")]
+    ("typed", "value"),
+    [("3.80", "3.80"), (" 15 ", "15"), ("\N{MINUS SIGN}5", "-5"), (".5", "0.5")],
 )
 def test_numbers_are_read_as_people_write_them(typed, value):
     assert read_number(typed) == Decimal(value)
