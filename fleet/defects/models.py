@@ -40,7 +40,7 @@ class ClearingPolicy(Version):
     )  # Scope values
     source = models.CharField(max_length=200)
 
-    objects = ClearingPolicyQuerySet.as_manager()
+    objects: ClassVar = ClearingPolicyQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "clearing policies"
@@ -116,7 +116,7 @@ class DefectStep(Version, Happened):
         Test, models.PROTECT, null=True, blank=True, related_name="+"
     )
 
-    objects = DefectStepQuerySet.as_manager()
+    objects: ClassVar = DefectStepQuerySet.as_manager()
 
     class Meta:
         ordering = ("defect", "number", "pk")
@@ -176,7 +176,7 @@ class WorkInHand(Version, Lasting):
         Person, models.PROTECT, null=True, blank=True, related_name="+"
     )
 
-    objects = WorkQuerySet.as_manager()
+    objects: ClassVar = WorkQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "work in hand"
@@ -242,7 +242,7 @@ class IsolationVersion(Version, Lasting):
         ),
     )
 
-    objects = IsolationVersionQuerySet.as_manager()
+    objects: ClassVar = IsolationVersionQuerySet.as_manager()
 
     class Meta:
         ordering = ("since_key", "pk")

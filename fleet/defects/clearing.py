@@ -1,0 +1,43 @@
+"""What the operator asks before a defect or work is cleared."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from fleet.defects.models import ClearingPolicy
+from fleet.register.vocabulary import Effect, Scope
+
+
+@dataclass(frozen=True, slots=True)
+class Clearing:
+    """
+    The policy in force on a day.
+
+    Where the operator has set none, everything needs a signed release, by anyone entitled.
+    """
+
+    release_needed_from: Effect = Effect.ADVISE
+    independent_scopes: frozenset[Scope] = frozenset()
+
+    def needs_release(self, scope: Scope, effect: Effect) -> bool:
+        """Say whether work on such a defect ends only by a signed release."""
+        heavy = effect.weight >= self.release_needed_from.weight
+        return heavy or self.needs_somebody_else(scope)
+
+    def needs_somebody_else(self, scope: Scope) -> bool:
+        """Say whether the work must be released by somebody who did not do it."""
+        if scope is Scope.VEHICLE:  # work that may have touched any part
+            return bool(self.independent_scopes)
+        return scope in self.independent_scopes
+
+
+def clearing_on(day: dt.date | None) -> Clearing:
+    """Return the policy in force on a day; the strictest for an unknown one."""
+    if day is None:
+        return Clearing()
+    held = ClearingPolicy.objects.in_force(day).first()
+    if held is None:
+        return Clearing()
+    return Clearing(
+        Effect(held.release_needed_from),
+        frozenset(Scope(scope) for scope in held.independent_scopes),
+    )
