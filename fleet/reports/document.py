@@ -102,7 +102,7 @@ def _draw_head(canvas: Any, head: Head, width: float, top: float) -> None:
     canvas.setFont(REGULAR, 7.5)
     canvas.setFillColor(colour(INK_SOFT))
     canvas.drawString(MARGIN, top - 19, clean(head.generated))
-    canvas.drawRightString(right, top - 19, clean(f"{head.records}. {UNCONTROLLED}."))
+    canvas.drawRightString(right, top - 19, clean(head.records))
     canvas.setStrokeColor(colour(INK))
     canvas.setLineWidth(1.2)
     canvas.line(MARGIN, top - 25, right, top - 25)

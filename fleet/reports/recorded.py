@@ -73,8 +73,12 @@ def item_words(case: Case, equipment: int | None, position: str, on: dt.date) ->
     place = place_words(case, position, on) if position else ""
     item = case.file.equipment.get(equipment) if equipment is not None else None
     if item is None:
-        return place or WHOLE_VEHICLE
-    return f"{place or item.kind.label} {item.serial}".strip()
+        return _capital(place) or WHOLE_VEHICLE
+    return f"{_capital(place) or item.kind.label} {item.serial}".strip()
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
 
 
 def open_defects(case: Case, on: dt.date) -> Iterator[DefectLine]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fleet.engineering.calendar import add_months
 from fleet.fitness.findings import Span
 from fleet.register.vocabulary import Level, System, level_words
+from fleet.ui.cautions import caution as standing_caution
 from fleet.ui.drawing import Drawing
 from fleet.ui.strip import StripRow, StripSpan, status_strip
 from fleet.upkeep.due import later, written
@@ -76,6 +77,12 @@ def _reading(on: dt.date, today: dt.date) -> str:
     if on < today:
         return f"A day gone by: shown from what is recorded on {written(today)}."
     return ""
+
+
+def standing_cautions() -> tuple[str, ...]:
+    """Return the cautions that go with any limit or due date, as sentences."""
+    found = (standing_caution(key) for key in ("local_instruction", "statutory"))
+    return tuple(f"{one.title}. {one.text}" for one in found)
 
 
 def caution(time: str) -> str:

@@ -25,7 +25,6 @@ from fleet.reports.recorded import (
 )
 from fleet.reports.sheet import (
     DASH,
-    INSTRUCTION,
     NOT_FITTED,
     Head,
     Mark,
@@ -33,6 +32,7 @@ from fleet.reports.sheet import (
     head,
     mark_of,
     outlook,
+    standing_cautions,
     strip,
 )
 from fleet.ui.drawing import Drawing
@@ -41,10 +41,6 @@ from fleet.upkeep.due import later, written
 TITLE = "Vehicle fitness statement"
 STRIP_WIDTH = 700.0
 MONTHS_AHEAD = 12
-PRESSURE = (
-    "Statutory examination of pressure vessels, where it applies, is by the appointed "
-    "competent person."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +87,7 @@ class StatementSheet:
     strip: Drawing | None
     conditions: tuple[str, ...]
     outstanding: tuple[FindingLine, ...]
+    nothing: str  # what to say where nothing is outstanding
     coming: tuple[FindingLine, ...]
     defects: tuple[DefectLine, ...]
     isolations: tuple[str, ...]
@@ -121,13 +118,14 @@ def statement_sheet(
         strip=strip(verdict.spans, on=on, width=STRIP_WIDTH, labels=True),
         conditions=tuple(_conditions(verdict, on)),
         outstanding=tuple(_outstanding(verdict, on)),
+        nothing=_nothing(verdict, on),
         coming=tuple(_coming(verdict, on)),
         defects=tuple(open_defects(case, on)),
         isolations=tuple(isolations_on(case, on)),
         tests=tuple(last_tests(case, on, plate.signed)),
         due=due,
         due_beyond=beyond,
-        cautions=(INSTRUCTION, PRESSURE),
+        cautions=standing_cautions(),
     )
 
 
@@ -181,8 +179,8 @@ def _system(
     span = verdict.span_on(system, on)
     name = f"{system.label} brake"
     if span is None:
-        known = now is not None and now.fitment(system) is not Fitment.NONE
-        mark = Mark("stale", "Not worked out") if known else mark_of(None)
+        fitted = now is None or now.fitment(system) is not Fitment.NONE
+        mark = Mark("stale", "Not known") if fitted else mark_of(None)
         return SystemLine(name, mark, DASH, DASH, "")
     ahead = outlook([s for s in verdict.spans if s.system is system], on)
     return SystemLine(
@@ -214,6 +212,12 @@ def _outstanding(verdict: Verdict, on: dt.date) -> Iterator[FindingLine]:
         day = f"since {written(finding.since)}"
         day += f", until {written(later(until, -1))}" if until else ""
         yield _line(finding, str(number), day)
+
+
+def _nothing(verdict: Verdict, on: dt.date) -> str:
+    if any(verdict.span_on(system, on) for system in System):
+        return "Nothing is recorded as outstanding."
+    return "The records do not tell the brake status of this day. Unknown is not fit."
 
 
 def _coming(verdict: Verdict, on: dt.date) -> Iterator[FindingLine]:

@@ -13,13 +13,13 @@ from fleet.reports.typesetting import (
     BODY,
     CELL,
     CELL_STRONG,
-    HEADING,
     LEVEL,
     NUMBER,
     SMALL,
     STRONG,
     barred,
     boxed,
+    heading,
     ledger,
     mark,
     paragraph,
@@ -38,16 +38,15 @@ def _story(sheet: StatementSheet) -> Iterator[Flowable]:
     yield from _plate(sheet)
     yield from _status(sheet)
     if sheet.conditions:
-        yield from _section("Conditions", [boxed(_conditions(sheet), WIDTH)])
-    yield from _findings("Outstanding on this day", sheet.outstanding, _NONE_NOW)
+        yield from heading("Conditions")
+        lines = [paragraph(words, STRONG) for words in sheet.conditions]
+        yield boxed(lines, WIDTH)
+    yield from _findings("Outstanding on this day", sheet.outstanding, sheet.nothing)
     ahead = f"To come within {MONTHS_AHEAD} months if nothing more is recorded"
     yield from _findings(ahead, sheet.coming, "Nothing.")
     yield from _records(sheet)
     yield from _due(sheet)
     yield _signatures(sheet)
-
-
-_NONE_NOW = "Nothing is recorded as outstanding."
 
 
 def _plate(sheet: StatementSheet) -> Iterator[Flowable]:
@@ -121,29 +120,22 @@ def _key() -> Table:
     )
 
 
-def _conditions(sheet: StatementSheet) -> list[Flowable]:
-    return [paragraph(words, STRONG) for words in sheet.conditions]
-
-
-def _section(title: str, parts: Sequence[Flowable]) -> Iterator[Flowable]:
-    yield paragraph(title, HEADING)
-    yield from parts
-
-
 def _findings(
     title: str, findings: Sequence[FindingLine], none: str
 ) -> Iterator[Flowable]:
-    yield paragraph(title, HEADING)
+    yield from heading(title)
     if not findings:
         yield paragraph(none, BODY)
         return
-    yield Table(
-        [[finding.number, _finding(finding)] for finding in findings],
-        colWidths=[18, WIDTH - 18],
-        style=_FINDINGS,
-        hAlign="LEFT",
-        splitInRow=1,
-    )
+    for finding in findings:
+        row = Table(
+            [[finding.number, _finding(finding)]],
+            colWidths=[18, WIDTH - 18],
+            style=_FINDINGS,
+            hAlign="LEFT",
+            splitInRow=1,
+        )
+        yield KeepTogether([row])
 
 
 def _finding(finding: FindingLine) -> list[Flowable]:
@@ -157,27 +149,27 @@ def _finding(finding: FindingLine) -> list[Flowable]:
 
 
 def _records(sheet: StatementSheet) -> Iterator[Flowable]:
-    yield paragraph("Open defects", HEADING)
+    yield from heading("Open defects")
     if not sheet.defects:
         yield paragraph("None recorded.")
     widths = [55.0, 150.0, 120.0, 90.0]
     rows = [(d.number, d.title, d.where, d.standing, d.effect) for d in sheet.defects]
     columns = ("Number", "Defect", "Where", "Last step", "Effect")
     yield from ledger(columns, rows, [*widths, WIDTH - sum(widths)])
-    yield paragraph("Isolations and work in hand", HEADING)
+    yield from heading("Isolations and work in hand")
     for words in sheet.isolations or ("None recorded.",):
         yield paragraph(words, BODY)
-    yield paragraph("Last tests and examinations", HEADING)
+    yield from heading("Last tests and examinations")
     if not sheet.tests:
         yield paragraph("None recorded.")
-    widths = [62.0, 140.0, 125.0, 118.0]
+    widths = [62.0, 132.0, 118.0, 108.0]
     tests = [(t.day, t.title, t.subject, t.result, t.signed) for t in sheet.tests]
     columns = ("Done", "Procedure", "Of", "Result", "Signed by")
     yield from ledger(columns, tests, [*widths, WIDTH - sum(widths)])
 
 
 def _due(sheet: StatementSheet) -> Iterator[Flowable]:
-    yield paragraph("Next due", HEADING)
+    yield from heading("Next due")
     if not sheet.due:
         yield paragraph("No due date within two years is recorded.")
     widths = [66.0, 62.0, 125.0, 120.0]
@@ -205,8 +197,8 @@ def _signatures(sheet: StatementSheet) -> KeepTogether:
         hAlign="LEFT",
     )
     cautions = [paragraph(words, CELL) for words in sheet.cautions]
-    heading = paragraph("Signed by hand", HEADING)
-    return KeepTogether([Spacer(0, 6), boxed(cautions, WIDTH), heading, table])
+    block = [Spacer(0, 6), boxed(cautions, WIDTH), *heading("Signed by hand"), table]
+    return KeepTogether(block)
 
 
 _PLATE = TableStyle(

@@ -2,13 +2,15 @@
 
 import re
 from collections.abc import Iterator, Sequence
+from functools import cache
 from html import escape
 from itertools import islice
 from typing import Any
 
 from reportlab.lib.styles import ParagraphStyle
+from reportlab.lib.utils import simpleSplit
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import Flowable, Paragraph, Table, TableStyle
+from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Table, TableStyle
 
 from fleet.reports.drawing import Picture, colour
 from fleet.reports.fonts import BOLD, REGULAR, register
@@ -19,6 +21,8 @@ from fleet.ui.palette import INK, INK_SOFT, RULE
 register()  # a style looks its typeface up when it is made
 
 ROWS_A_TABLE = 200  # one table of thousands of rows is laid out three times as slowly
+PLAIN_LINES = 12  # a cell of more lines must be able to break across pages,
+LONG_CELL = 600  # and one of more characters breaks its row
 MARK_WIDTH = 26.0
 PADDING = 3.0
 
@@ -42,9 +46,8 @@ HEADING = ParagraphStyle(
     STRONG,
     fontSize=11,
     leading=14,
-    spaceBefore=9,
-    spaceAfter=3,
-    keepWithNext=1,
+    spaceBefore=8,
+    spaceAfter=2,
 )
 NUMBER = ParagraphStyle("number", STRONG, fontSize=26, leading=30)
 LEVEL = ParagraphStyle("level", STRONG, fontSize=11, leading=13)
@@ -67,19 +70,34 @@ def paragraph(text: str, style: ParagraphStyle = BODY) -> Paragraph:
     return Paragraph(escape(clean(text), quote=False).replace("\n", "<br/>"), style)
 
 
+def heading(title: str, room: float = 64.0) -> Iterator[Flowable]:
+    """Yield a heading that begins a new page unless `room` points are left under it."""
+    yield CondPageBreak(room)
+    yield paragraph(title, HEADING)
+
+
 def cell(text: str, width: float, style: ParagraphStyle = CELL) -> Any:
-    """Return a table cell: a plain string where it fits on a line, else a paragraph."""
-    words = clean(text)
-    room = width - 2 * PADDING
-    plain = style is CELL and "\n" not in words
-    if plain and stringWidth(words, style.fontName, style.fontSize) <= room:
-        return words
+    """
+    Return a table cell: plain lines where they can be broken at words, else a paragraph.
+
+    Plain lines are set several times faster, which a report of thousands of rows needs.
+    """
+    words, room = clean(text), width - 2 * PADDING
+    lines = simpleSplit(words, style.fontName, style.fontSize, room)
+    fits = all(
+        stringWidth(line, style.fontName, style.fontSize) <= room for line in lines
+    )
+    if style is CELL and fits and len(lines) <= PLAIN_LINES:
+        return "\n".join(lines)
     return paragraph(text, style)
 
 
 def mark(level: Mark) -> Picture:
     """Return the shape of a level."""
-    return Picture(level_mark(level.shape), MARK_WIDTH)
+    return Picture(_mark(level.shape), MARK_WIDTH)
+
+
+_mark = cache(level_mark)
 
 
 def ledger(
@@ -106,8 +124,12 @@ def ledger(
             repeatRows=1,
             style=_LEDGER,
             hAlign="LEFT",
-            splitInRow=1,
+            splitInRow=int(any(_long(value) for row in chunk for value in row)),
         )
+
+
+def _long(value: Any) -> bool:
+    return isinstance(value, str) and len(value) > LONG_CELL
 
 
 def boxed(lines: Sequence[Flowable], width: float) -> Table:
@@ -143,7 +165,7 @@ _BOXED = TableStyle(
         *_CLOSE,
         ("LEFTPADDING", (0, 0), (-1, -1), 9),
         ("BOX", (0, 0), (-1, -1), 0.6, colour(INK)),
-        ("LINEBEFORE", (0, 0), (0, -1), 4, colour(INK)),
+        ("LINEBEFORE", (0, 0), (0, -1), 4, colour(INK), "butt"),
     )
 )
 _BARRED = TableStyle(
