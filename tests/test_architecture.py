@@ -167,9 +167,11 @@ def test_no_template_holds_a_script_a_style_or_a_handler():
 
 def test_no_page_calls_anything_safe():
     # The register says what the records show; that is all it knows.
-    assert [
-        named(p) for p in templates() if re.search(r"\bsafe\b", p.read_text(), re.I)
-    ] == []
+    words = {
+        path: re.sub(r"{[{%].*?[%}]}", "", path.read_text()) for path in templates()
+    }
+
+    assert [named(p) for p, w in words.items() if re.search(r"\bsafe", w, re.I)] == []
 
 
 def test_the_readme_gives_the_commands_that_are_run():
