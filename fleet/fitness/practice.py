@@ -1,0 +1,249 @@
+"""
+What files share: the operator's policy, the types with their positions, the procedures.
+
+It changes a few times a year and is read at every deed, so the present one is kept in
+the process, together with what would be different if anything had been added to it.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from itertools import groupby
+from operator import attrgetter
+from typing import Any
+
+from django.db import connection
+from django.db.models import Model, Prefetch
+
+from fleet.examination.models import ProcedureRevision
+from fleet.fitness.facts import (
+    Conditions,
+    MatrixFact,
+    Policy,
+    PositionFact,
+    RequirementFact,
+    TypeRevisionFact,
+)
+from fleet.register.models import Position, TypeRevision
+from fleet.register.vocabulary import CockPosition, Effect, EquipmentKind, Scope
+from fleet.upkeep.models import (
+    ConditionsRevision,
+    MatrixRevision,
+    MatrixTest,
+    RequirementRevision,
+)
+from fleet.upkeep.vocabulary import Change, CountedFrom, Subject
+
+Seal = tuple[tuple[Any, ...], ...]
+
+_POLICY = (RequirementRevision, MatrixRevision, ConditionsRevision, ProcedureRevision)
+_SOURCES: tuple[type[Model], ...] = (*_POLICY, TypeRevision)
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """Policy, positions by type code, and code and number of each procedure revision."""
+
+    policy: Policy = field(default_factory=Policy)
+    types: Mapping[str, tuple[TypeRevisionFact, ...]] = field(default_factory=dict)
+    procedures: Mapping[int, tuple[str, int]] = field(default_factory=dict)
+    usage_kinds: tuple[str, ...] = ()  # of equipment whose upkeep counts usage
+
+
+_kept: dict[str, tuple[Seal, Practice]] = {}  # by database
+
+
+def practice_known(known_at: int | None) -> Practice:
+    """Return what was held at an entry, None for now; the latter takes one query."""
+    if known_at is not None:
+        return _read(known_at, _revision(_seal(known_at)))
+    seal = _seal()
+    name = str(connection.settings_dict["NAME"])
+    kept = _kept.get(name)
+    if kept is None or kept[0] != seal:
+        kept = _kept[name] = (seal, _read(None, _revision(seal)))
+    return kept[1]
+
+
+def _seal(known_at: int | None = None) -> Seal:
+    """
+    Return the newest row of every source: rank, key, deed, number of the deed.
+
+    Whatever changes a source adds a row to it. The deed's own id tells a row from one of
+    the same key that was rolled back before. A deed still running has no number yet; as
+    it keeps other writers of policy out, it will be the next.
+    """
+    known = "" if known_at is None else f" AND x.number <= {known_at}"
+    newest = " UNION ALL ".join(
+        f"SELECT {rank}, r.id, CAST(e.uuid AS text), COALESCE(e.number, "  # noqa: S608  # the names of our own tables
+        "(SELECT COALESCE(MAX(n.number), 0) + 1 FROM records_entry n)) "
+        f"FROM {model._meta.db_table} r JOIN records_entry e ON e.id = r.opened_by_id "
+        f"WHERE r.id = (SELECT MAX(v.id) FROM {model._meta.db_table} v "
+        f"JOIN records_entry x ON x.id = v.opened_by_id{known})"
+        for rank, model in enumerate(_SOURCES)
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(newest)
+        return tuple(cursor.fetchall())
+
+
+def _revision(seal: Seal) -> int:
+    """Return the number of the newest entry that touched the policy; 0: none has."""
+    return max((row[3] for row in seal if row[0] < len(_POLICY)), default=0)
+
+
+def _read(known_at: int | None, revision: int) -> Practice:
+    policy = Policy(
+        requirements=tuple(_requirements(known_at)),
+        matrix=tuple(_matrix(known_at)),
+        conditions=tuple(_conditions(known_at)),
+        procedures=_titles(known_at),
+        revision=revision,
+    )
+    codes = ProcedureRevision.objects.values_list("pk", "procedure__code", "number")
+    return Practice(
+        policy=policy,
+        types=_types(known_at),
+        procedures={pk: (code, number) for pk, code, number in codes},
+        usage_kinds=tuple(sorted(set(_kinds_by_usage(policy)))),
+    )
+
+
+def _kinds_by_usage(policy: Policy) -> Iterator[str]:
+    for requirement in policy.requirements:
+        counted = requirement.miles or requirement.days_in_service
+        if requirement.kind is not None and counted:
+            yield requirement.kind.value
+
+
+def _in_turn(
+    rows: Iterable[Any], identity: str
+) -> Iterator[tuple[Any, dt.date | None]]:
+    """Yield each revision with the day it ends: on the next, or when withdrawn."""
+    same = attrgetter(identity) if identity else _one
+    for _, revisions in groupby(rows, key=same):
+        held = list(revisions)
+        for at, row in enumerate(held):
+            ends = [getattr(row, "withdrawn_from", None)]
+            if at + 1 < len(held):
+                ends.append(held[at + 1].effective_from)
+            known = [day for day in ends if day is not None]
+            until = min(known, default=None)
+            if until is None or row.effective_from < until:
+                yield row, until
+
+
+def _one(_row: Any) -> None:
+    """Put all rows in one group."""
+
+
+def _requirements(known_at: int | None) -> Iterator[RequirementFact]:
+    rows = (
+        RequirementRevision.objects.known_at(known_at)
+        .select_related("requirement", "procedure")
+        .order_by("requirement__code", "number")
+    )
+    for row, until in _in_turn(rows, "requirement_id"):
+        yield RequirementFact(
+            code=row.requirement.code,
+            revision=row.number,
+            title=row.title,
+            subject=Subject(row.subject),
+            since=row.effective_from,
+            until=until,
+            source=row.source,
+            effect=Effect(row.effect),
+            scope=Scope(row.scope),
+            counted_from=CountedFrom(row.counted_from),
+            kind=EquipmentKind(row.kind) if row.kind else None,
+            designation=row.designation,
+            procedure=row.procedure.code if row.procedure else "",
+            months=row.months,
+            days_in_service=row.days_in_service,
+            miles=row.miles,
+            tolerance_days=row.tolerance_days,
+            clears=row.clears,
+        )
+
+
+def _matrix(known_at: int | None) -> Iterator[MatrixFact]:
+    asked = MatrixTest.objects.select_related("procedure").order_by("pk")
+    rows = (
+        MatrixRevision.objects.known_at(known_at)
+        .select_related("line")
+        .prefetch_related(Prefetch("tests", queryset=asked))
+        .order_by("line__code", "number")
+    )
+    for row, until in _in_turn(rows, "line_id"):
+        yield MatrixFact(
+            code=row.line.code,
+            revision=row.number,
+            change=Change(row.change_kind),
+            since=row.effective_from,
+            until=until,
+            source=row.source,
+            procedures=tuple(test.procedure.code for test in row.tests.all()),
+            effect=Effect(row.effect),
+            scope=Scope(row.scope) if row.scope else None,
+            kind=EquipmentKind(row.kind) if row.kind else None,
+        )
+
+
+def _conditions(known_at: int | None) -> Iterator[Conditions]:
+    rows = ConditionsRevision.objects.known_at(known_at).order_by("number")
+    for row, until in _in_turn(rows, ""):
+        yield Conditions(
+            since=row.effective_from,
+            until=until,
+            revision=row.number,
+            source=row.source,
+            usage_silent_days=row.usage_silent_days,
+            usage_silent_effect=Effect(row.usage_silent_effect),
+            usage_window_days=row.usage_window_days,
+            discount_needs_isolation=row.discount_needs_isolation,
+            unassessed_effect=Effect(row.unassessed_effect),
+            visiting_condition=row.visiting_condition,
+            air_dead_words=row.air_dead_words,
+            vacuum_dead_words=row.vacuum_dead_words,
+        )
+
+
+def _titles(known_at: int | None) -> dict[str, str]:
+    rows = ProcedureRevision.objects.known_at(known_at).order_by("number")
+    return dict(rows.values_list("procedure__code", "title"))
+
+
+def _types(known_at: int | None) -> dict[str, tuple[TypeRevisionFact, ...]]:
+    """Return the positions of every type; the first counts for all the time before it."""
+    places = Position.objects.order_by("order", "code")
+    rows = (
+        TypeRevision.objects.known_at(known_at)
+        .select_related("type")
+        .prefetch_related(Prefetch("positions", queryset=places))
+        .order_by("type__code", "effective_from", "number")
+    )
+    found: dict[str, tuple[TypeRevisionFact, ...]] = {}
+    for row, until in _in_turn(rows, "type_id"):
+        before = found.get(row.type.code, ())
+        since = row.effective_from if before else dt.date.min
+        positions = tuple(_position(place) for place in row.positions.all())
+        fact = TypeRevisionFact(since, until, row.number, positions)
+        found[row.type.code] = (*before, fact)
+    return found
+
+
+def _position(row: Position) -> PositionFact:
+    return PositionFact(
+        code=row.code,
+        label=row.label,
+        kind=EquipmentKind(row.kind),
+        scope=Scope(row.scope),
+        mandatory=row.mandatory,
+        effect_missing=Effect(row.effect_missing),
+        normal=CockPosition(row.normal),
+        group=row.group,
+        bore_mm=row.bore_mm,
+        min_pressure_bar=(
+            None if row.min_pressure_bar is None else float(row.min_pressure_bar)
+        ),
+    )

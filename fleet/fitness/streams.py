@@ -1,0 +1,179 @@
+"""
+The questions gather puts to the database: SQL text, one stream of rows for each.
+
+Every stream is led by the id of the vehicle whose file the row belongs in and sorted by
+it, so that all of them can be read side by side, however long. In the text,
+
+- `KNOWN(x)` keeps the versions of table `x` held true at the entry asked for;
+- `AMONG(x)` keeps the vehicles asked for, all of them where none are named;
+- `MOMENT(x)` stands for the four columns of a moment, read as text: the driver's own
+  conversion of dates costs more than all the rest of reading a row;
+- words in capitals that are not SQL stand for a piece two questions share.
+"""
+
+import json
+import re
+from collections.abc import Callable, Sequence
+from typing import Any
+
+PARTICULARS = """
+SELECT v.vehicle_id, MOMENT(v.since), MOMENT(v.until), v.number, t.code, v.air, v.vacuum,
+  v.main_reservoir_pipe, CAST(v.hand_brake AS integer), v.status, COALESCE(d.name, '')
+FROM register_vehicleversion v
+JOIN register_vehicletype t ON t.id = v.type_id
+LEFT JOIN register_depot d ON d.id = v.depot_id
+WHERE KNOWN(v) AND AMONG(v.vehicle_id)
+ORDER BY v.vehicle_id, v.since_key
+"""
+
+FITTED = """
+SELECT f.vehicle_id, f.id, f.position, f.equipment_id, MOMENT(f.since), MOMENT(f.until),
+  e.id, e.kind, e.serial, CAST(e.made_earliest AS text), CAST(e.made_latest AS text),
+  e.since_key, MOMENT(e.since), MOMENT(e.until), e.state, e.designation, e."group",
+  e.bore_mm, CAST(e.pressure_bar AS double precision)
+FROM register_fitting f
+LEFT JOIN register_equipmentversion e ON e.equipment_id = f.equipment_id AND KNOWN(e)
+WHERE f.vehicle_id IS NOT NULL AND KNOWN(f) AND AMONG(f.vehicle_id)
+ORDER BY f.vehicle_id
+"""
+
+TESTS = """
+SELECT t.vehicle_id, NULL, TEST_COLUMNS FROM examination_testrecord t
+WHERE t.vehicle_id IS NOT NULL AND KNOWN(t) AND AMONG(t.vehicle_id)
+UNION ALL
+SELECT f.vehicle_id, t.equipment_id, TEST_COLUMNS FROM CARRIED
+JOIN examination_testrecord t ON t.equipment_id = f.equipment_id AND KNOWN(t)
+ORDER BY 1
+"""
+
+FAILED = """
+SELECT t.vehicle_id, FAILED_COLUMNS, l."order" FROM examination_testrecord t WITH_READINGS
+AND t.vehicle_id IS NOT NULL AND KNOWN(t) AND AMONG(t.vehicle_id)
+UNION ALL
+SELECT f.vehicle_id, FAILED_COLUMNS, l."order" FROM CARRIED
+JOIN examination_testrecord t ON t.equipment_id = f.equipment_id AND KNOWN(t) WITH_READINGS
+ORDER BY 1, 2, 14
+"""
+
+DEFECTS = """
+SELECT d.vehicle_id, STEP_COLUMNS FROM defects_defect d
+JOIN defects_defectstep s ON s.defect_id = d.id AND KNOWN(s)
+WHERE d.vehicle_id IS NOT NULL AND d.equipment_id IS NULL AND AMONG(d.vehicle_id)
+UNION ALL
+SELECT f.vehicle_id, STEP_COLUMNS FROM CARRIED
+JOIN defects_defect d ON d.equipment_id = f.equipment_id
+JOIN defects_defectstep s ON s.defect_id = d.id AND KNOWN(s)
+ORDER BY 1, 2, 3
+"""
+
+STANDING = """
+SELECT v.vehicle_id, 'isolation', v.isolation_id, MOMENT(v.since), MOMENT(v.until),
+  i.system, v.condition, v.extent, CAST(v.complete AS integer), v.restored_by_id,
+  v.since_key, v.id
+FROM defects_isolationversion v JOIN defects_isolation i ON i.id = v.isolation_id
+WHERE KNOWN(v) AND AMONG(v.vehicle_id)
+UNION ALL
+SELECT w.vehicle_id, 'work', w.id, MOMENT(w.since), MOMENT(w.until),
+  w.what, '', '', 0, NULL, w.since_key, w.id
+FROM defects_workinhand w WHERE KNOWN(w) AND AMONG(w.vehicle_id)
+UNION ALL
+SELECT s.vehicle_id, 'storage', s.id, MOMENT(s.since), MOMENT(s.until),
+  '', '', '', 0, NULL, s.since_key, s.id
+FROM register_storageperiod s WHERE KNOWN(s) AND AMONG(s.vehicle_id)
+ORDER BY 1
+"""
+
+USAGE = """
+SELECT u.vehicle_id, CAST(u.first AS text), CAST(u.last AS text),
+  CAST(u.miles AS double precision), u.days
+FROM register_usage u WHERE KNOWN(u) AND AMONG(u.vehicle_id)
+ORDER BY u.vehicle_id
+"""
+
+# Usage of other vehicles while they carried an item of the kinds KINDS.
+ITEM_USAGE = """
+SELECT f.vehicle_id, o.equipment_id, o.id, MOMENT(o.since), MOMENT(o.until),
+  CAST(u.first AS text), CAST(u.last AS text), CAST(u.miles AS double precision), u.days
+FROM CARRIED
+JOIN register_equipment e ON e.id = f.equipment_id AND e.kind IN (KINDS)
+JOIN register_fitting o ON o.equipment_id = f.equipment_id
+  AND o.vehicle_id <> f.vehicle_id AND KNOWN(o)
+JOIN register_usage u ON u.vehicle_id = o.vehicle_id AND KNOWN(u)
+ORDER BY f.vehicle_id
+"""
+
+_PIECES = {
+    # What a vehicle carried, ever: each pair once, or an item fitted twice counts twice.
+    "CARRIED": """
+      (SELECT DISTINCT c.vehicle_id, c.equipment_id FROM register_fitting c
+       WHERE c.vehicle_id IS NOT NULL AND KNOWN(c) AND AMONG(c.vehicle_id)) f
+    """,
+    "TEST_COLUMNS": """
+      t.id, t.test_id, t.procedure_revision_id, MOMENT(t.on), CAST(t.passed AS integer),
+      t.unanswered
+    """,
+    "FAILED_COLUMNS": """
+      t.id, l.text, l.scope, l.effect_failed, l.quantity, l.unit, CAST(l.low AS text),
+      CAST(l.high AS text), r.typed, CAST(r.value AS text), r.unit, r.note
+    """,
+    "WITH_READINGS": """
+      JOIN examination_reading r ON r.record_id = t.id AND r.answer = 'not_met'
+      JOIN examination_procedureline l ON l.id = r.line_id
+      WHERE NOT t.passed
+    """,
+    "STEP_COLUMNS": """
+      d.id, s.number, d.title, d.equipment_id, d.position, MOMENT(s.on), s.step, s.scope,
+      s.effect, s.condition
+    """,
+}
+_NOT_RETRACTED = "{0}.change <> 'retracted'"
+_NOW = "{0}.closed_by_id IS NULL AND " + _NOT_RETRACTED
+_NUMBER = "(SELECT n.number FROM records_entry n WHERE n.id = {0}.%s_by_id)"
+_THEN = (
+    f"{_NUMBER % 'opened'} <= %d"
+    # Closed by the deed that is still running: it has no number, and was held at K.
+    f" AND ({{0}}.closed_by_id IS NULL OR COALESCE({_NUMBER % 'closed'}, %d + 1) > %d)"
+    f" AND {_NOT_RETRACTED}"
+)
+_MOMENT = ", ".join(
+    (
+        "CAST({0}_earliest AS text)",
+        "CAST({0}_latest AS text)",
+        "CAST({0}_at AS text)",
+        "{0}_order",
+    )
+)
+_AMONG = {
+    "sqlite": "{0} IN (SELECT value FROM json_each(%s))",
+    "postgresql": "{0} = ANY(%s)",
+}
+
+
+def question(
+    text: str,
+    vendor: str,
+    *,
+    known_at: int | None,
+    ids: Sequence[int] | None,
+    kinds: Sequence[str] = (),
+) -> tuple[str, list[Any]]:
+    """Return a stream's SQL for one database, and its parameters."""
+    for name, piece in _PIECES.items():
+        text = text.replace(name, piece)
+    known = _NOW if known_at is None else _THEN % ((known_at,) * 3)
+    text = _expand(text, "KNOWN", known.format)
+    text = _expand(text, "MOMENT", _MOMENT.format)
+    named = 0 if ids is None else text.count("AMONG(")
+    text = _expand(text, "AMONG", (_AMONG[vendor] if named else "1 = 1").format)
+    params: list[Any] = []
+    if ids is not None:
+        value = list(ids) if vendor == "postgresql" else json.dumps(list(ids))
+        params = [value] * named
+    if "KINDS" in text:
+        text = text.replace("KINDS", ", ".join(["%s"] * len(kinds)))
+        params += kinds
+    return text, params
+
+
+def _expand(text: str, macro: str, into: Callable[[str], str]) -> str:
+    return re.sub(rf"{macro}\(([\w.]+)\)", lambda found: into(found[1]), text)

@@ -1,0 +1,52 @@
+"""From what a deed touched to the vehicles whose brake status may have changed."""
+
+from collections.abc import Iterable
+
+from fleet.records.deeds import Subject
+from fleet.register.models import Fitting, Vehicle, VehicleVersion
+
+VEHICLE = "register.vehicle"
+EQUIPMENT = "register.equipment"
+VEHICLE_TYPE = "register.vehicletype"
+# A change of these may bear on every vehicle there is.
+POLICY = frozenset(
+    {
+        "upkeep.requirement",
+        "upkeep.matrixline",
+        "upkeep.conditionsrevision",
+        "examination.procedure",
+    }
+)
+
+
+def touches_policy(subjects: Iterable[Subject]) -> bool:
+    """Say whether any subject is part of the operator's policy."""
+    return any(kind in POLICY for kind, _ in subjects)
+
+
+def vehicles_of(subjects: Iterable[Subject]) -> set[int]:
+    """
+    Return the ids of the vehicles that subjects other than policy bear on.
+
+    An item bears on every vehicle that ever carried it: its history moves with it. A
+    type bears on every vehicle that ever was of it.
+    """
+    keys: dict[str, set[int]] = {}
+    for kind, key in subjects:
+        keys.setdefault(kind, set()).add(key)
+    found = set(keys.get(VEHICLE, ()))
+    if EQUIPMENT in keys:
+        carried = Fitting.objects.filter(
+            equipment__in=keys[EQUIPMENT], vehicle__isnull=False
+        )
+        found.update(carried.order_by().values_list("vehicle", flat=True))
+    if VEHICLE_TYPE in keys:
+        of_type = VehicleVersion.objects.filter(type__in=keys[VEHICLE_TYPE])
+        found.update(of_type.order_by().values_list("vehicle", flat=True))
+    return found
+
+
+def every_vehicle(*, at_most: int) -> set[int] | None:
+    """Return the ids of all vehicles, None if there are more than `at_most`."""
+    found = set(Vehicle.objects.values_list("pk", flat=True)[: at_most + 1])
+    return found if len(found) <= at_most else None
