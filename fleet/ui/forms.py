@@ -32,7 +32,7 @@ class RegisterRenderer(DjangoTemplates):
     @cached_property
     def engine(self) -> Any:
         """Return an engine that finds both Django's widgets and our own markup."""
-        pages = settings.TEMPLATES[0]["DIRS"]
+        pages: list[Path] = list(settings.TEMPLATES[0]["DIRS"])  # type: ignore[call-overload]  # stubs: object
         widgets = Path(forms.__file__).parent / "templates"
         options = {"NAME": "forms", "OPTIONS": {}}
         return self.backend({"APP_DIRS": True, "DIRS": [*pages, widgets], **options})
@@ -124,7 +124,8 @@ class MomentField(forms.Field):
         day, time = value if isinstance(value, list) else (value, None)
         text = str(day or "").strip()
         if not text:
-            return self._empty(time)
+            self._refuse_empty(time)
+            return None
         moment = self._with_time(self._read(text), str(time or "").strip())
         self._check(moment)
         return moment
@@ -137,7 +138,7 @@ class MomentField(forms.Field):
         noted = f"{at:%H:%M}" if at else ""
         return (offered, noted) != (str(day or "").strip(), str(time or "").strip())
 
-    def _empty(self, time: Any) -> None:
+    def _refuse_empty(self, time: Any) -> None:
         if time:
             raise self._error("time_without_day")
         if self.required:
