@@ -89,6 +89,8 @@ TEMPLATES = [
         },
     },
 ]
+FORM_RENDERER = "fleet.ui.forms.RegisterRenderer"
+CSRF_FAILURE_VIEW = "fleet.ui.errors.csrf_failure"
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 
 # Data ------------------------------------------------------------------------------

@@ -15,3 +15,8 @@ urlpatterns = [
     path("", include("fleet.reports.urls")),
     path("", include("fleet.people.urls")),
 ]
+
+handler400 = "fleet.ui.errors.bad_request"
+handler403 = "fleet.ui.errors.permission_denied"
+handler404 = "fleet.ui.errors.page_not_found"
+handler500 = "fleet.ui.errors.server_error"
