@@ -63,6 +63,15 @@ class Presence(NamedTuple):
         return self.since, self.until
 
 
+class Placed(NamedTuple):
+    """Days over which an item sat in one version of a position, None if there is none."""
+
+    days: Interval
+    position: PositionFact | None
+    fitting: FittedFact
+    item: EquipmentFact | None
+
+
 class Case:
     """
     A file and a policy, read together.
@@ -162,14 +171,19 @@ class Case:
             return ""
         return max(carried, key=lambda p: (p.since, p.fitting.id)).fitting.position
 
-    def places(
-        self, presence: Presence
-    ) -> Iterator[tuple[Interval, PositionFact | None]]:
-        """Yield the position an item sat in, through the revisions of the type."""
-        for layout in self.layouts:
-            part = overlap(presence.days, (layout.since, layout.until))
-            if part:
-                yield part, layout.positions.get(presence.fitting.position)
+    @cached_property
+    def placed(self) -> list[Placed]:
+        """Return what sat where with its position, through the revisions of the type."""
+        found: list[Placed] = []
+        for presence in self.presences:
+            days = presence.days
+            for layout in self.layouts:
+                part = overlap(days, (layout.since, layout.until))
+                if part:
+                    position = layout.positions.get(presence.fitting.position)
+                    fitting, item = presence.fitting, presence.item
+                    found.append(Placed(part, position, fitting, item))
+        return found
 
     def position_of(self, fitting: FittedFact) -> PositionFact | None:
         """Return the position a fitting was made to, as the type stood then."""

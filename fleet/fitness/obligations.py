@@ -46,7 +46,7 @@ class Obligation:
 
 def obligations(case: "Case") -> list[Obligation]:
     """Return every obligation of a case, vehicle first, in the order of the policy."""
-    found = []
+    found: list[Obligation] = []
     usage: dict[int | None, UsageRecord] = {}
     by_kind = _by_kind(case)
     for requirement in case.policy.requirements:

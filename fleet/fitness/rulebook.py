@@ -158,7 +158,14 @@ class RuleBook:
 
 
 def _order(finding: Finding) -> tuple[Any, ...]:
-    until = finding.until or FOREVER
-    place = finding.position, finding.equipment or 0
-    what = finding.text, finding.effect, finding.scope
-    return finding.since, finding.code, *place, until, *what, finding.clears
+    return (
+        finding.since,
+        finding.code,
+        finding.position,
+        finding.equipment or 0,
+        finding.text,
+        finding.until or FOREVER,
+        finding.effect,
+        finding.scope,
+        [str(evidence.id) for evidence in finding.evidence],
+    )

@@ -162,21 +162,22 @@ def _on(days: Interval, day: dt.date) -> bool:
 def _shown(
     background: _Background, ranked: Sequence[Finding], active: Sequence[int]
 ) -> tuple[Level, str, tuple[str, ...], bool]:
-    level, whole = Level.BRAKED, False
+    if not active:
+        return Level.BRAKED, "", (), False
+    # The heaviest finding comes first, and a heavier effect never allows more.
+    heaviest = ranked[active[0]]
+    level = _allowed(
+        heaviest.effect,
+        isolated=background.isolated,
+        strict=background.strict and background.fitment is Fitment.BRAKED,
+    )
     conditions: dict[str, None] = {}
     for rank in active:
         finding = ranked[rank]
-        allowed = _allowed(
-            finding.effect,
-            isolated=background.isolated,
-            strict=background.strict and background.fitment is Fitment.BRAKED,
-        )
-        level = min(level, allowed)
-        whole = whole or _stops_vehicle(finding)
         if finding.condition and finding.effect is not Effect.ADVISE:
             conditions[finding.condition] = None
-    headline = _clipped(ranked[active[0]].text) if active else ""
-    return level, headline, tuple(conditions), whole
+    headline = _clipped(heaviest.text)
+    return level, headline, tuple(conditions), _stops_vehicle(heaviest)
 
 
 def _allowed(effect: Effect, *, isolated: bool, strict: bool) -> Level:

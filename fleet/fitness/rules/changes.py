@@ -2,7 +2,6 @@
 
 import datetime as dt
 from collections.abc import Iterator
-from itertools import chain
 from typing import NamedTuple
 
 from fleet.engineering.calendar import Moment, Order, order_of
@@ -45,6 +44,9 @@ _AFTER_EXCHANGE = {
 }
 
 
+_Kinds = set[EquipmentKind | None]
+
+
 class Changed(NamedTuple):
     """Something that was changed on the vehicle, after which tests may have to follow."""
 
@@ -82,8 +84,8 @@ def test_missing(rule: Rule, case: Case) -> Iterator[Finding]:
     for line in case.policy.matrix:
         lines.setdefault(line.change, []).append(line)
     known: dict[tuple[Moment, str, int | None], tuple[dt.date, str]] = {}
-    for change in _changes(case):
-        for line in lines.get(change.change, ()):
+    for change in _changes(case, lines):
+        for line in lines[change.change]:
             if not _asks(line, change):
                 continue
             for procedure in line.procedures:
@@ -109,7 +111,8 @@ def _followed(
     case: Case, on: Moment, procedure: str, equipment: int | None
 ) -> tuple[dt.date, str]:
     """Return the day a passed test is known to have followed, and a note on one not so."""
-    until, note = FOREVER, ""
+    until = FOREVER
+    unordered: list[Moment] = []
     tests = case.tests.get((procedure, None), ())
     if equipment is not None:
         own = case.tests.get((procedure, equipment), ())
@@ -125,8 +128,8 @@ def _followed(
         if order is Order.BEFORE and test.on.latest:
             until = min(until, test.on.latest)
         elif order is Order.UNKNOWN:
-            note = f"; {uncounted(test.on)}"
-    return until, note
+            unordered.append(test.on)
+    return until, uncounted(unordered)
 
 
 def _missing(
@@ -156,21 +159,26 @@ def _missing(
     )
 
 
-def _changes(case: Case) -> Iterator[Changed]:
-    yield from chain(
-        _fitted(case),
-        _restored(case),
-        _used_again(case),
-        _arrived(case),
-        _released(case),
-    )
+def _changes(case: Case, lines: dict[Change, list[MatrixFact]]) -> Iterator[Changed]:
+    """Yield the changes the matrix has lines for."""
+    found = {
+        Change.FITTED: _fitted,
+        Change.ISOLATION_ENDED: _restored,
+        Change.STORAGE_ENDED: _used_again,
+        Change.ARRIVED: _arrived,
+        Change.WORK_RELEASED: _released,
+    }
+    for change, asking in lines.items():
+        yield from found[change](case, {line.kind for line in asking})
 
 
-def _fitted(case: Case) -> Iterator[Changed]:
+def _fitted(case: Case, kinds: _Kinds) -> Iterator[Changed]:
     for presence in case.presences:
         fitting, item = presence.fitting, presence.item
         position = case.position_of(fitting)
         kind = position.kind if position else item.kind if item else None
+        if kind not in kinds and None not in kinds:
+            continue
         label = position.label if position else fitting.position
         yield Changed(
             Change.FITTED,
@@ -185,7 +193,7 @@ def _fitted(case: Case) -> Iterator[Changed]:
         )
 
 
-def _restored(case: Case) -> Iterator[Changed]:
+def _restored(case: Case, _: _Kinds) -> Iterator[Changed]:
     for isolation in case.file.isolations:
         if isolation.ends and isolation.until is not None:
             air = isolation.system is System.AIR
@@ -198,7 +206,7 @@ def _restored(case: Case) -> Iterator[Changed]:
             )
 
 
-def _used_again(case: Case) -> Iterator[Changed]:
+def _used_again(case: Case, _: _Kinds) -> Iterator[Changed]:
     for period in case.file.storage:
         if period.until is not None:
             evidence = Evidence("vehicle", case.file.id, "Storage period")
@@ -211,7 +219,7 @@ def _used_again(case: Case) -> Iterator[Changed]:
             )
 
 
-def _arrived(case: Case) -> Iterator[Changed]:
+def _arrived(case: Case, _: _Kinds) -> Iterator[Changed]:
     before: VehicleStatus | None = None
     for phase in case.phases:
         status = phase.particulars.status
@@ -226,7 +234,7 @@ def _arrived(case: Case) -> Iterator[Changed]:
         before = status
 
 
-def _released(case: Case) -> Iterator[Changed]:
+def _released(case: Case, _: _Kinds) -> Iterator[Changed]:
     for work in case.file.work:
         if work.until is not None:
             yield Changed(

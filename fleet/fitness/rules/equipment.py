@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterator
 
 from fleet.engineering.calendar import Moment
-from fleet.fitness.case import Case, Presence, sentence
+from fleet.fitness.case import Case, Placed, sentence
 from fleet.fitness.examples import DAY, DISTRIBUTOR, MADE, days_ago, item, sound
 from fleet.fitness.facts import EquipmentFact, StateFact
 from fleet.fitness.findings import Evidence, Finding
@@ -33,14 +33,14 @@ def _until(last: Moment) -> dict[int, EquipmentFact]:
 )
 def not_serviceable(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days an item that was not serviceable sat on the vehicle."""
-    for presence in case.presences:
-        for state in presence.item.states if presence.item else ():
+    for placed in case.placed:
+        for state in placed.item.states if placed.item else ():
             if state.state is EquipmentState.SERVICEABLE:
                 continue
-            days = overlap(held(state.since, state.until), presence.days)
+            days = overlap(held(state.since, state.until), placed.days)
             if days:
-                word = state.state.label.lower()
-                yield from _fault(rule, case, presence, days, f"is {word}")
+                text = f"is {state.state.label.lower()}"
+                yield _fault(rule, case, placed, days, text)
 
 
 @rule(
@@ -54,52 +54,47 @@ def not_serviceable(rule: Rule, case: Case) -> Iterator[Finding]:
 )
 def standing_unknown(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days no standing of a fitted item is recorded."""
-    for presence in case.presences:
-        if presence.item is None:
+    for placed in case.placed:
+        if placed.item is None:
             continue
-        states = presence.item.states
-        if len(states) == 1 and states[0].until is None:
-            since = states[0].since.earliest
-            if since is None or since <= presence.since:
-                continue  # one standing all the while: the usual file
-        known = [
-            (s.since.earliest or presence.since, _end(s, presence)) for s in states
-        ]
-        for days in gaps(known, presence.days):
+        begin = placed.days[0]
+        known = [_known(state, begin) for state in placed.item.states]
+        if len(known) == 1 and known[0][0] <= begin and known[0][1] == FOREVER:
+            continue  # one standing all the while: the usual file
+        for days in gaps(known, placed.days):
             text = "has no standing recorded"
-            yield from _fault(rule, case, presence, days, text, missing=True)
+            yield _fault(rule, case, placed, days, text, missing=True)
 
 
-def _end(state: StateFact, presence: Presence) -> dt.date:
+def _known(state: StateFact, begin: dt.date) -> Interval:
+    since = state.since.earliest or begin
     if state.until is None:
-        return FOREVER
-    return state.until.earliest or presence.since
+        return since, FOREVER
+    return since, state.until.earliest or begin
 
 
 def _fault(
     rule: Rule,
     case: Case,
-    presence: Presence,
+    placed: Placed,
     days: Interval,
     text: str,
     *,
     missing: bool = False,
-) -> Iterator[Finding]:
-    item = presence.item
+) -> Finding:
+    _, position, fitting, item = placed
     assert item is not None
-    then = Presence(*days, presence.fitting, item)
-    for part, position in case.places(then):
-        scope = position.scope if position else Scope.VEHICLE
-        effect = position.effect_missing if position else Effect.DISCOUNT
-        label = position.label if position else presence.fitting.position
-        yield rule.finding(
-            case,
-            part,
-            weighed(scope, effect),
-            scope,
-            f"{sentence(label)} {item.serial} {text}",
-            position=presence.fitting.position,
-            equipment=item.id,
-            evidence=(Evidence("equipment", item.id, item.serial),),
-            missing=missing,
-        )
+    scope = position.scope if position else Scope.VEHICLE
+    effect = position.effect_missing if position else Effect.DISCOUNT
+    label = position.label if position else fitting.position
+    return rule.finding(
+        case,
+        days,
+        weighed(scope, effect),
+        scope,
+        f"{sentence(label)} {item.serial} {text}",
+        position=fitting.position,
+        equipment=item.id,
+        evidence=(Evidence("equipment", item.id, item.serial),),
+        missing=missing,
+    )

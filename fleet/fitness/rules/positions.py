@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from fleet.fitness.case import Case, Layout, Presence, sentence
+from fleet.fitness.case import Case, Layout, sentence
 from fleet.fitness.examples import (
     AIR_POSITIONS,
     DISTRIBUTOR,
@@ -92,15 +92,10 @@ def _fitted_for(case: Case, layout: Layout, scope: Scope) -> Iterator[Interval]:
             yield part
 
 
-def _placed(
-    case: Case,
-) -> Iterator[tuple[Presence, Interval, PositionFact, EquipmentFact]]:
-    for presence in case.presences:
-        if presence.item is None:
-            continue
-        for days, position in case.places(presence):
-            if position is not None:
-                yield presence, days, position, presence.item
+def _placed(case: Case) -> Iterator[tuple[Interval, PositionFact, EquipmentFact]]:
+    for days, position, _, item in case.placed:
+        if position is not None and item is not None:
+            yield days, position, item
 
 
 def _misfit(
@@ -137,7 +132,7 @@ def _misfit(
 )
 def wrong_kind(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days an item of another kind sat in a position."""
-    for _, days, position, item in _placed(case):
+    for days, position, item in _placed(case):
         if item.kind is not position.kind:
             text = f"{item.kind.label.lower()} {item.serial} fitted"
             text += f", {position.kind.label.lower()} required"
@@ -155,7 +150,7 @@ def wrong_kind(rule: Rule, case: Case) -> Iterator[Finding]:
 )
 def wrong_group(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days an item of another or no known group sat in a position."""
-    for _, days, position, item in _placed(case):
+    for days, position, item in _placed(case):
         if position.group and item.group != position.group:
             has = f"is of group {item.group}" if item.group else "has no group recorded"
             text = f"{item.serial} {has}, group {position.group} required"
@@ -175,7 +170,7 @@ def wrong_group(rule: Rule, case: Case) -> Iterator[Finding]:
 )
 def wrong_bore(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days an item of another or unknown bore sat in a position."""
-    for _, days, position, item in _placed(case):
+    for days, position, item in _placed(case):
         if position.bore_mm is not None and item.bore_mm != position.bore_mm:
             unknown = item.bore_mm is None
             has = "has no bore recorded" if unknown else f"has {item.bore_mm} mm bore"
@@ -194,7 +189,7 @@ def wrong_bore(rule: Rule, case: Case) -> Iterator[Finding]:
 )
 def pressure_rating(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days an item rated too low, or not known to be rated, sat in a position."""
-    for _, days, position, item in _placed(case):
+    for days, position, item in _placed(case):
         least, rated = position.min_pressure_bar, item.pressure_bar
         if least is not None and (rated is None or rated < least):
             unknown = rated is None
@@ -217,21 +212,19 @@ def pressure_rating(rule: Rule, case: Case) -> Iterator[Finding]:
 )
 def no_such_place(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days an item sat in a position the type did not list."""
-    for presence in case.presences:
-        for days, position in case.places(presence):
-            if position is None:
-                fitting = presence.fitting
-                yield rule.finding(
-                    case,
-                    days,
-                    Effect.DISCOUNT,
-                    Scope.VEHICLE,
-                    f"Fitted where the type lists no position: {fitting.position}",
-                    position=fitting.position,
-                    equipment=fitting.equipment,
-                    evidence=(Evidence("fitting", fitting.id, fitting.position),),
-                    missing=True,
-                )
+    for days, position, fitting, _ in case.placed:
+        if position is None:
+            yield rule.finding(
+                case,
+                days,
+                Effect.DISCOUNT,
+                Scope.VEHICLE,
+                f"Fitted where the type lists no position: {fitting.position}",
+                position=fitting.position,
+                equipment=fitting.equipment,
+                evidence=(Evidence("fitting", fitting.id, fitting.position),),
+                missing=True,
+            )
 
 
 @rule(
@@ -245,20 +238,19 @@ def no_such_place(rule: Rule, case: Case) -> Iterator[Finding]:
 )
 def no_record(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days an item without a record sat in a position."""
-    for presence in case.presences:
-        if presence.item is not None:
+    for days, position, fitting, item in case.placed:
+        if item is not None:
             continue
-        for days, position in case.places(presence):
-            effect = position.effect_missing if position else Effect.DISCOUNT
-            scope = position.scope if position else Scope.VEHICLE
-            label = position.label if position else presence.fitting.position
-            yield rule.finding(
-                case,
-                days,
-                weighed(scope, effect),
-                scope,
-                f"{sentence(label)}: the item fitted has no record",
-                position=presence.fitting.position,
-                equipment=presence.fitting.equipment,
-                missing=True,
-            )
+        effect = position.effect_missing if position else Effect.DISCOUNT
+        scope = position.scope if position else Scope.VEHICLE
+        label = position.label if position else fitting.position
+        yield rule.finding(
+            case,
+            days,
+            weighed(scope, effect),
+            scope,
+            f"{sentence(label)}: the item fitted has no record",
+            position=fitting.position,
+            equipment=fitting.equipment,
+            missing=True,
+        )

@@ -73,7 +73,8 @@ def test_incomplete(rule: Rule, case: Case) -> Iterator[Finding]:
 
 def _cleared(case: Case, test: TestFact) -> tuple[dt.date, str]:
     """Return the day a later complete test takes over, and a note on one that does not."""
-    until, note = FOREVER, ""
+    until = FOREVER
+    unordered: list[Moment] = []
     for other in case.tests[test.procedure, test.equipment]:
         if other is test or other.unanswered > 0 or not (other.passed or other.failed):
             continue
@@ -81,15 +82,18 @@ def _cleared(case: Case, test: TestFact) -> tuple[dt.date, str]:
         if order is Order.BEFORE and other.on.latest:
             until = min(until, other.on.latest)
         elif order is Order.UNKNOWN and other.passed:
-            note = f"; {uncounted(other.on)}"
-    return until, note
+            unordered.append(other.on)
+    return until, uncounted(unordered)
 
 
-def uncounted(on: Moment) -> str:
-    """Return why a passed test does not count as following."""
+def uncounted(passes: list[Moment]) -> str:
+    """Return, as the tail of a text, why the latest of passed tests does not count."""
+    if not passes:
+        return ""
+    on = max(passes, key=lambda on: (on.known, on.latest or FOREVER, on.key or 0))
     if not on.known:
-        return "a passed test of unknown date does not count"
-    return f"the passed test of {on} does not count: which came first is not recorded"
+        return "; a passed test of unknown date does not count"
+    return f"; the passed test of {on} does not count: which came first is not recorded"
 
 
 def _bearing(case: Case, test: TestFact) -> tuple[Scope, Effect]:

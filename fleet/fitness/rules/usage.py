@@ -42,9 +42,11 @@ def usage_silent(rule: Rule, case: Case) -> Iterator[Finding]:
         return
     logs = ((u.first, later(u.last, 1)) for u in case.file.usage)
     covered = merged([*logs, *case.stored])
+    least = min(c.usage_silent_days for _, c in case.conditions)
     for window in windows:
         for gap in gaps(covered, (max(window[0], case.begin), window[1])):
-            yield from _silence(rule, case, gap)
+            if (gap[1] - gap[0]).days > least:
+                yield from _silence(rule, case, gap)
 
 
 def _silence(rule: Rule, case: Case, gap: Interval) -> Iterator[Finding]:
