@@ -52,7 +52,7 @@ class NumberedCanvas(Canvas):
 
 def text_width(size: tuple[float, float]) -> float:
     """Return the width in points a story has on a page of a size."""
-    return size[0] - 2 * MARGIN
+    return size[0] - 2 * float(MARGIN)
 
 
 def build(

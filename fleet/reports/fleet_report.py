@@ -10,7 +10,9 @@ from fleet.fitness.findings import Span
 from fleet.register.vocabulary import Level, System
 from fleet.reports.sheet import (
     NONE,
+    NOT_REASSESSED,
     STALE,
+    UNKNOWN,
     Head,
     Mark,
     Printed,
@@ -37,6 +39,7 @@ class FleetVehicle:
     type_name: str
     depot: str
     standing: str  # "" in ordinary traffic
+    fitted: tuple[System, ...]
     spans: tuple[Span, ...]
     stale: bool = False
 
@@ -54,13 +57,14 @@ class FleetDue:
     """A due date of the fleet, as the report is given it."""
 
     number: str
-    due_on: dt.date
+    due_on: dt.date | None  # None: not to be worked out, the basis says why
     last_good_day: dt.date | None
     title: str
     subject: str
     basis: str
     effect: str
     forecast: bool = False
+    stale: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,10 +165,12 @@ class Look:
 
     def mark(self, system: System) -> Mark:
         """Return what stands in the column of a system; stale is never shown as fit."""
+        if system not in self.vehicle.fitted:
+            return NONE
         if self.vehicle.stale:
-            fitted = any(span.system is system for span in self.vehicle.spans)
-            return STALE if fitted or not self.vehicle.spans else NONE
-        return mark_of(self.spans.get(system))
+            return STALE
+        span = self.spans.get(system)
+        return UNKNOWN if span is None else mark_of(span)
 
 
 def _total(count: int) -> str:
@@ -174,11 +180,18 @@ def _total(count: int) -> str:
 
 
 def _counts(looks: Sequence[Look]) -> Iterator[CountLine]:
-    air = Counter(look.mark(System.AIR).shape for look in looks)
-    vacuum = Counter(look.mark(System.VACUUM).shape for look in looks)
+    air = Counter(_counted(look.mark(System.AIR)) for look in looks)
+    vacuum = Counter(_counted(look.mark(System.VACUUM)) for look in looks)
     marks = [Mark(level.code, level.label) for level in reversed(Level)]
-    for mark in [*marks, STALE, NONE]:
-        yield CountLine(mark, air[mark.shape], vacuum[mark.shape])
+    for mark in [*marks, STALE, UNKNOWN, NONE]:
+        if mark != UNKNOWN or air[mark] or vacuum[mark]:
+            yield CountLine(mark, air[mark], vacuum[mark])
+
+
+def _counted(mark: Mark) -> Mark:
+    """Return the mark a vehicle is counted under: all that are stopped count as one."""
+    stopped = mark.shape == Level.STOPPED.code
+    return Mark(mark.shape, Level.STOPPED.label) if stopped else mark
 
 
 def _vehicle(look: Look) -> VehicleLine:
@@ -191,7 +204,13 @@ def _vehicle(look: Look) -> VehicleLine:
         look.mark(System.VACUUM),
         "" if vehicle.stale else "; ".join(_conditions(look)),
         "" if vehicle.stale else "\n".join(_until(look)),
-        strip(vehicle.spans, on=look.on, width=STRIP_WIDTH, stale=vehicle.stale),
+        strip(
+            vehicle.spans,
+            vehicle.fitted,
+            on=look.on,
+            width=STRIP_WIDTH,
+            stale=vehicle.stale,
+        ),
     )
 
 
@@ -228,10 +247,17 @@ def _worded(looks: Sequence[Look], level: Level) -> Iterator[WordsLine]:
 
 
 def _due(row: FleetDue, on: dt.date) -> DueRow:
+    basis = f"{NOT_REASSESSED}; {row.basis}" if row.stale else row.basis
+    day = _due_words(row, on)
+    return DueRow(day, row.number, row.title, row.subject, row.effect, basis)
+
+
+def _due_words(row: FleetDue, on: dt.date) -> str:
+    if row.due_on is None:
+        return "Not known"
     day = written(row.due_on)
     day += " (forecast)" if row.forecast else ""
     day += ", overdue" if row.due_on < on else ""
     good = row.last_good_day
-    if good is not None and good != row.due_on:
-        day += f"; tolerated to {written(good)}"
-    return DueRow(day, row.number, row.title, row.subject, row.effect, row.basis)
+    tolerated = good is not None and good != row.due_on
+    return f"{day}; tolerated to {written(good)}" if tolerated and good else day

@@ -104,6 +104,7 @@ class Mark:
 
 NONE = Mark("none", NOT_FITTED)
 STALE = Mark("stale", NOT_REASSESSED)
+UNKNOWN = Mark("stale", "Not known")
 
 
 def mark_of(span: Span | None) -> Mark:
@@ -116,6 +117,7 @@ def mark_of(span: Span | None) -> Mark:
 
 def strip(
     spans: Iterable[Span],
+    systems: Iterable[System],
     *,
     on: dt.date,
     width: float,
@@ -123,30 +125,31 @@ def strip(
     stale: bool = False,
 ) -> Drawing | None:
     """
-    Return the status strip about a day, a row for each system the vehicle has.
+    Return the status strip about a day, a row for each system; None without systems.
 
-    Six months back to eighteen on. `stale` shows every day as not yet reassessed. None
-    where nothing is known.
+    Six months back to eighteen on. A system without spans, and with `stale` every one,
+    shows as not yet reassessed.
     """
-    ordered = sorted(
-        spans, key=lambda span: (list(System).index(span.system), span.since)
-    )
+    first, last = strip_window(on)
+    ordered = () if stale else sorted(spans, key=lambda span: span.since)
+    waiting = (StripSpan(first, None, STALE.shape, STALE.words),)
     rows = [
         StripRow(
-            system.label, tuple(_strip_span(s) for s in ordered if s.system is system)
+            system.label,
+            tuple(_strip_span(s) for s in ordered if s.system is system) or waiting,
         )
-        for system in System
+        for system in systems
     ]
-    rows = [row for row in rows if row.spans]
-    first, last = add_months(on, -_MONTHS_BACK), add_months(on, _MONTHS_ON)
-    if stale:
-        waiting = StripSpan(first, None, "stale", NOT_REASSESSED)
-        rows = [StripRow(row.label, (waiting,)) for row in rows]
     if not rows:
         return None
     return status_strip(
         rows, first=first, last=last, today=on, width=width, labels=labels
     )
+
+
+def strip_window(on: dt.date) -> tuple[dt.date, dt.date]:
+    """Return the first and last day of the strips about a day."""
+    return add_months(on, -_MONTHS_BACK), add_months(on, _MONTHS_ON)
 
 
 def _strip_span(span: Span) -> StripSpan:

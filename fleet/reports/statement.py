@@ -25,7 +25,9 @@ from fleet.reports.recorded import (
 )
 from fleet.reports.sheet import (
     DASH,
+    NONE,
     NOT_FITTED,
+    UNKNOWN,
     Head,
     Mark,
     Printed,
@@ -115,7 +117,9 @@ def statement_sheet(
         particulars=tuple(_particulars(now, plate)),
         stopped=_stopped(verdict, on),
         systems=tuple(_system(verdict, now, system, on) for system in System),
-        strip=strip(verdict.spans, on=on, width=STRIP_WIDTH, labels=True),
+        strip=strip(
+            verdict.spans, _systems(verdict), on=on, width=STRIP_WIDTH, labels=True
+        ),
         conditions=tuple(_conditions(verdict, on)),
         outstanding=tuple(_outstanding(verdict, on)),
         nothing=_nothing(verdict, on),
@@ -165,6 +169,11 @@ def arrangement(now: Particulars) -> str:
     return ", ".join(parts).capitalize() or "No continuous brake"
 
 
+def _systems(verdict: Verdict) -> list[System]:
+    known = {span.system for span in verdict.spans}
+    return [system for system in System if system in known]
+
+
 def _stopped(verdict: Verdict, on: dt.date) -> str:
     for system in System:
         span = verdict.span_on(system, on)
@@ -180,7 +189,7 @@ def _system(
     name = f"{system.label} brake"
     if span is None:
         fitted = now is None or now.fitment(system) is not Fitment.NONE
-        mark = Mark("stale", "Not known") if fitted else mark_of(None)
+        mark = UNKNOWN if fitted else NONE
         return SystemLine(name, mark, DASH, DASH, "")
     ahead = outlook([s for s in verdict.spans if s.system is system], on)
     return SystemLine(

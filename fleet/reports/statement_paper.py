@@ -17,12 +17,14 @@ from fleet.reports.typesetting import (
     NUMBER,
     SMALL,
     STRONG,
+    TYPEFACE,
     barred,
     boxed,
     heading,
     ledger,
     mark,
     paragraph,
+    plain,
 )
 from fleet.ui.palette import INK, RULE
 
@@ -59,11 +61,8 @@ def _plate(sheet: StatementSheet) -> Iterator[Flowable]:
     empty = [paragraph("", SMALL), paragraph("", CELL)]
     pairs = zip(named[:half], [*named[half:], empty][:half], strict=True)
     narrow, wide = 62.0, WIDTH / 2 - 62
-    yield Table(
-        [left + right for left, right in pairs],
-        colWidths=[narrow, wide, narrow, wide],
-        style=_PLATE,
-        hAlign="LEFT",
+    yield plain(
+        [left + right for left, right in pairs], [narrow, wide, narrow, wide], _PLATE
     )
     if sheet.head.remark:
         yield Spacer(0, 4)
@@ -83,7 +82,7 @@ def _status(sheet: StatementSheet) -> Iterator[Flowable]:
             paragraph(line.mark.words, LEVEL),
             line.since,
             paragraph(line.until, CELL_STRONG),
-            paragraph(line.first, CELL),
+            line.first,
         ]
         for line in sheet.systems
     ]
@@ -112,12 +111,7 @@ def _key() -> Table:
         ("stopped", "Not to run"),
     ):
         cells += [mark(Mark(shape, words)), paragraph(words, SMALL)]
-    return Table(
-        [cells],
-        colWidths=[30, 78, 30, 122, 30, 76, 30, WIDTH - 396],
-        style=_KEY,
-        hAlign="LEFT",
-    )
+    return plain([cells], [30, 78, 30, 122, 30, 76, 30, WIDTH - 396], _KEY)
 
 
 def _findings(
@@ -128,14 +122,8 @@ def _findings(
         yield paragraph(none, BODY)
         return
     for finding in findings:
-        row = Table(
-            [[finding.number, _finding(finding)]],
-            colWidths=[18, WIDTH - 18],
-            style=_FINDINGS,
-            hAlign="LEFT",
-            splitInRow=1,
-        )
-        yield KeepTogether([row])
+        row = [finding.number, _finding(finding)]
+        yield KeepTogether([plain([row], [18, WIDTH - 18], _FINDINGS)])
 
 
 def _finding(finding: FindingLine) -> list[Flowable]:
@@ -189,13 +177,8 @@ def _signatures(sheet: StatementSheet) -> KeepTogether:
         [paragraph("Prepared by", STRONG), *line],
         [paragraph("Released by", STRONG), *line],
     ]
-    table = Table(
-        rows,
-        colWidths=[74, 150, 180, WIDTH - 404],
-        rowHeights=[14, 30, 30],
-        style=_SIGNED,
-        hAlign="LEFT",
-    )
+    widths = [74, 150, 180, WIDTH - 404]
+    table = plain(rows, widths, _SIGNED, rowHeights=[14, 30, 30])
     cautions = [paragraph(words, CELL) for words in sheet.cautions]
     block = [Spacer(0, 6), boxed(cautions, WIDTH), *heading("Signed by hand"), table]
     return KeepTogether(block)
@@ -203,6 +186,7 @@ def _signatures(sheet: StatementSheet) -> KeepTogether:
 
 _PLATE = TableStyle(
     (
+        TYPEFACE,
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("TOPPADDING", (0, 0), (-1, -1), 1),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
@@ -211,6 +195,7 @@ _PLATE = TableStyle(
 )
 _KEY = TableStyle(
     (
+        TYPEFACE,
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("RIGHTPADDING", (0, 0), (-1, -1), 2),
         ("TOPPADDING", (0, 0), (-1, -1), 0),
@@ -219,6 +204,7 @@ _KEY = TableStyle(
 )
 _FINDINGS = TableStyle(
     (
+        TYPEFACE,
         ("FONT", (0, 0), (0, -1), STRONG.fontName, STRONG.fontSize, STRONG.leading),
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("RIGHTPADDING", (0, 0), (-1, -1), 0),
@@ -230,6 +216,7 @@ _FINDINGS = TableStyle(
 )
 _SIGNED = TableStyle(
     (
+        TYPEFACE,
         ("GRID", (1, 0), (-1, -1), 0.5, colour(INK)),
         ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
         ("LEFTPADDING", (0, 0), (0, -1), 0),

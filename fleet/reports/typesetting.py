@@ -134,17 +134,35 @@ def _long(value: Any) -> bool:
 
 def boxed(lines: Sequence[Flowable], width: float) -> Table:
     """Return lines in a thin frame with a heavy rule at the left."""
-    return Table(
-        [[line] for line in lines], colWidths=[width], style=_BOXED, hAlign="LEFT"
-    )
+    return plain([[line] for line in lines], [width], _BOXED)
 
 
 def barred(line: Flowable, width: float) -> Table:
     """Return a line in white on a black bar."""
-    return Table([[line]], colWidths=[width], style=_BARRED, hAlign="LEFT")
+    return plain([[line]], [width], _BARRED)
 
 
+def plain(
+    rows: Sequence[Sequence[Any]],
+    widths: Sequence[float],
+    style: TableStyle,
+    **more: Any,
+) -> Table:
+    """Return a table without column names, which breaks inside a row where it must."""
+    return Table(
+        [list(row) for row in rows],
+        colWidths=list(widths),
+        style=style,
+        hAlign="LEFT",
+        splitInRow=1,
+        **more,
+    )
+
+
+# The library's own typeface stands in a cell, even an empty one, unless one is named.
+TYPEFACE = ("FONT", (0, 0), (-1, -1), REGULAR, CELL.fontSize, CELL.leading)
 _CLOSE = (
+    TYPEFACE,
     ("LEFTPADDING", (0, 0), (-1, -1), PADDING),
     ("RIGHTPADDING", (0, 0), (-1, -1), PADDING),
     ("TOPPADDING", (0, 0), (-1, -1), PADDING),
@@ -154,7 +172,6 @@ _CLOSE = (
 _LEDGER = TableStyle(
     (
         *_CLOSE,
-        ("FONT", (0, 0), (-1, -1), REGULAR, CELL.fontSize, CELL.leading),
         ("TEXTCOLOR", (0, 0), (-1, -1), colour(INK)),
         ("LINEBELOW", (0, 0), (-1, 0), 1, colour(INK)),
         ("LINEBELOW", (0, 1), (-1, -1), 0.5, colour(RULE)),

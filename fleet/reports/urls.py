@@ -1,7 +1,12 @@
 """Addresses of this slice."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
+
+from fleet.reports import views
 
 app_name = "reports"
 
-urlpatterns: list[URLPattern] = []
+urlpatterns: list[URLPattern] = [
+    path("vehicles/<int:pk>/statement.pdf", views.statement, name="statement"),
+    path("fleet-report.pdf", views.fleet_report, name="fleet-report"),
+]

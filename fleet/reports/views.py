@@ -1,0 +1,71 @@
+"""The papers people print, as PDF."""
+
+from csp.decorators import csp_exempt
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.utils.http import content_disposition_header
+from django.utils.text import slugify
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+
+from fleet.people.access import needs
+from fleet.records.clock import now, today
+from fleet.reports.asked import NotAsked, day_asked, depot_asked
+from fleet.reports.loading import fleet_report_of, printed_at, statement_of
+from fleet.reports.sheet import Printed
+
+
+# Browsers show a PDF inside a page of their own making, which the policy would blank.
+@csp_exempt()
+@require_safe
+@never_cache
+@needs("print_reports")
+def statement(request: HttpRequest, pk: int) -> HttpResponse:
+    """Print the fitness statement of a vehicle."""
+    try:
+        on = day_asked(request.GET, today=today())
+    except NotAsked as error:
+        return refusal(request, error)
+    sheet = statement_of(pk, on=on, printed=printing())
+    if sheet is None:
+        raise Http404
+    from fleet.reports.statement_paper import draw_statement  # loads the PDF library
+
+    return paper(draw_statement(sheet), f"statement {sheet.head.subject} {on}")
+
+
+@csp_exempt()
+@require_safe
+@never_cache
+@needs("print_reports")
+def fleet_report(request: HttpRequest) -> HttpResponse:
+    """Print the fitness report of the fleet, or of one depot."""
+    try:
+        on = day_asked(request.GET, today=today())
+        depot = depot_asked(request.GET)
+    except NotAsked as error:
+        return refusal(request, error)
+    sheet = fleet_report_of(depot, on=on, printed=printing())
+    from fleet.reports.fleet_paper import draw_fleet_report  # loads the PDF library
+
+    return paper(draw_fleet_report(sheet), f"fleet {depot or ''} {on}")
+
+
+def printing() -> Printed:
+    """Return when the paper asked for is made, and on which records."""
+    return printed_at(timezone.localtime(now()))
+
+
+def paper(pdf: bytes, name: str) -> HttpResponse:
+    """Answer with a PDF to be looked at, and named when it is kept."""
+    kept_as = content_disposition_header(
+        as_attachment=False, filename=f"{slugify(name)}.pdf"
+    )
+    headers = {"Content-Disposition": kept_as or "inline"}
+    return HttpResponse(pdf, content_type="application/pdf", headers=headers)
+
+
+def refusal(request: HttpRequest, error: NotAsked) -> HttpResponse:
+    """Answer an address that asks for what cannot be printed."""
+    return render(request, "reports/refusal.html", {"reason": error}, status=400)
