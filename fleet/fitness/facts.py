@@ -93,7 +93,9 @@ class EquipmentFact:
     group: str = ""
     bore_mm: int | None = None
     pressure_bar: float | None = None
-    usage: tuple["UsageFact", ...] = ()  # of every vehicle that carried it, while it did
+    usage: tuple[
+        "UsageFact", ...
+    ] = ()  # of every vehicle that carried it, while it did
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +172,9 @@ class IsolationFact:
     whole: bool  # False: part of the brake cut out, the rest works
     complete: bool
     condition: str = ""
-    ends: bool = False  # `until` is the restoring, not merely the next state of the record
+    ends: bool = (
+        False  # `until` is the restoring, not merely the next state of the record
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,7 +256,11 @@ class RequirementFact:
 
 @dataclass(frozen=True, slots=True)
 class MatrixFact:
-    """A line of the change → test matrix: after this change, these tests."""
+    """
+    A line of the change → test matrix: after this change, any one of these tests.
+
+    Several lines add up; a line whose scope the vehicle lacks does not apply.
+    """
 
     code: str
     revision: int

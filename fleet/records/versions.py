@@ -46,9 +46,7 @@ def open_version(
     return row
 
 
-def continue_version(
-    old: V, *, entry: Entry, reason: str = "", **changes: Any
-) -> V:
+def continue_version(old: V, *, entry: Entry, reason: str = "", **changes: Any) -> V:
     """Record how a fact went on (an interval that ended, a state that moved)."""
     return _replace(old, entry=entry, change=Kind.CONTINUED, reason=reason, **changes)
 

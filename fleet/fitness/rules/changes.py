@@ -20,13 +20,15 @@ from fleet.fitness.examples import (
     passed,
     policy,
 )
-from fleet.fitness.facts import MatrixFact
+from fleet.fitness.facts import MatrixFact, Particulars
 from fleet.fitness.findings import Evidence, Finding
 from fleet.fitness.intervals import FOREVER, opens
 from fleet.fitness.rulebook import Rule, rule
 from fleet.fitness.rules.results import uncounted
 from fleet.register.vocabulary import (
     EquipmentKind,
+    Fitment,
+    MainReservoirPipe,
     Scope,
     System,
     VehicleStatus,
@@ -79,32 +81,58 @@ class Changed(NamedTuple):
     ),
 )
 def test_missing(rule: Rule, case: Case) -> Iterator[Finding]:
-    """Yield, for each change, the days until each test it asks for had followed."""
+    """Yield, for each change, the days until a test that a line asks for had followed."""
     lines: dict[Change, list[MatrixFact]] = {}
     for line in case.policy.matrix:
         lines.setdefault(line.change, []).append(line)
     known: dict[tuple[Moment, str, int | None], tuple[dt.date, str]] = {}
     for change in _changes(case, lines):
         for line in lines[change.change]:
-            if not _asks(line, change):
+            if not _asks(case, line, change):
                 continue
+            followed = []
             for procedure in line.procedures:
                 key = change.on, procedure, change.equipment
                 if key not in known:
                     known[key] = _followed(case, *key)
-                until, note = known[key]
-                if opens(change.on) < until:
-                    yield _missing(rule, case, change, line, procedure, until, note)
+                followed.append(known[key])
+            until = min(until for until, _ in followed)
+            note = next((note for _, note in followed if note), "")
+            if opens(change.on) < until:
+                yield _missing(rule, case, change, line, until, note)
 
 
-def _asks(line: MatrixFact, change: Changed) -> bool:
-    """Say whether a line bears on a change: of its kind, and in force when it was made."""
-    if line.kind is not None and line.kind is not change.kind:
+def _asks(case: Case, line: MatrixFact, change: Changed) -> bool:
+    """Say whether a line bears on a change: its kind, its scope, and in force then."""
+    if not line.procedures or line.kind not in (None, change.kind):
+        return False
+    if line.scope is not None and not _concerns(case, line.scope, change):
         return False
     first, last = change.on.earliest, change.on.latest
     if first is None or last is None:
         return line.until is None
     return line.since <= last and (line.until is None or first < line.until)
+
+
+def _concerns(case: Case, scope: Scope, change: Changed) -> bool:
+    """Say whether the vehicle had what the line's scope names when it was changed."""
+    restored = change.change is Change.ISOLATION_ENDED
+    if restored and not set(scope.systems) & set(change.scope.systems):
+        return False
+    held = [p for p in case.phases if p.since <= opens(change.on) < p.until]
+    return any(_has(phase.particulars, scope) for phase in held or case.phases)
+
+
+def _has(particulars: Particulars, scope: Scope) -> bool:
+    if scope is Scope.HAND_BRAKE:
+        return particulars.hand_brake
+    if scope is Scope.MAIN_RESERVOIR_PIPE:
+        return particulars.main_reservoir_pipe is not MainReservoirPipe.NONE
+    if scope in (Scope.AIR_BRAKE, Scope.VACUUM_BRAKE):
+        return particulars.fitment(scope.systems[0]) is Fitment.BRAKED
+    if scope.through_pipe:
+        return particulars.fitment(scope.systems[0]) is not Fitment.NONE
+    return True
 
 
 def _followed(
@@ -137,11 +165,10 @@ def _missing(
     case: Case,
     change: Changed,
     line: MatrixFact,
-    procedure: str,
     until: dt.date,
     note: str,
 ) -> Finding:
-    title = title_of(case.policy, procedure)
+    title = " or ".join(title_of(case.policy, code) for code in line.procedures)
     when = f"on {change.on}" if change.on.known else "on an unknown date"
     label = f"{line.code}, revision {line.revision}"
     return rule.finding(

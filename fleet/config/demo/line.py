@@ -1,0 +1,135 @@
+"""The people, places and spares the demo's stories happen among."""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.engineering.calendar import Moment
+from fleet.examination.models import Procedure, TestRecord
+from fleet.examination.services import record_test, revision_in_force
+from fleet.examination.vocabulary import Answer, LineKind
+from fleet.people.models import Person, User
+from fleet.register.models import Depot, Equipment, Fitting, Vehicle, VehicleVersion
+from fleet.register.services.equipment import add_equipment
+from fleet.register.vocabulary import EquipmentKind, EquipmentState
+
+SPARES = (  # kind, group, bore (mm), rated pressure (bar), how many, procedure of overhaul
+    ("distributor", "DV-P", None, None, 4, "distributor-bench"),
+    ("triple_valve", "TV-G", None, None, 1, "triple-bench"),
+    ("bp_hose", "BP-25", 25, 12, 6, ""),
+    ("bp_hose", "BP-20", 20, 12, 1, ""),
+    ("mr_hose", "MR-25", 25, 12, 4, ""),
+    ("vacuum_hose", "VH-50", 50, None, 4, ""),
+    ("brake_cylinder", "CYL-12", None, None, 2, "cylinder-overhaul"),
+    ("vacuum_cylinder", "VC-18", None, None, 2, "vacuum-cylinder-overhaul"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """The people and places the stories happen among."""
+
+    today: dt.date
+    fitter: Person
+    other: Person
+    stores: Depot
+    vehicles: Mapping[str, Vehicle]
+
+    @property
+    def by(self) -> User:
+        """Return the account the stories are recorded under."""
+        assert self.fitter.user is not None
+        return self.fitter.user
+
+    def ago(self, days: int, hour: int | None = 9, minute: int = 0) -> Moment:
+        """Return a moment some days back; `hour` None: the time was not noted."""
+        at = None if hour is None else dt.time(hour, minute)
+        return Moment.on(self.today - dt.timedelta(days=days), at)
+
+    def fitting(self, number: str, position: str) -> Fitting:
+        """Return what is fitted at a position now."""
+        vehicle = self.vehicles[number]
+        found = Fitting.objects.current().open_ended()
+        fitting: Fitting = found.get(vehicle=vehicle, position=position)
+        return fitting
+
+    def spare(self, kind: str, group: str) -> Equipment:
+        """Return a serviceable item from stores."""
+        in_store = Fitting.objects.current().open_ended().filter(store=self.stores)
+        fitting: Fitting = in_store.filter(
+            equipment__kind=kind,
+            equipment__versions__group=group,
+            equipment__versions__state=EquipmentState.SERVICEABLE,
+            equipment__versions__until_key__isnull=True,
+            equipment__versions__closed_by__isnull=True,
+        ).earliest("pk")
+        return fitting.equipment
+
+
+def line_of(today: dt.date) -> Line:
+    """Return the demo line as it stands."""
+    rows = VehicleVersion.objects.current().open_ended().select_related("vehicle")
+    return Line(
+        today=today,
+        fitter=Person.objects.get(user__username="fitter"),
+        other=Person.objects.get(user__username="fitter2"),
+        stores=Depot.objects.get(code="stores"),
+        vehicles={row.number: row.vehicle for row in rows},
+    )
+
+
+def buy_spares(line: Line) -> None:
+    """Put spares into stores, overhauled where that is asked of them."""
+    for kind, group, bore, pressure, many, overhaul in SPARES:
+        for number in range(many):
+            label = EquipmentKind(kind).label
+            made = line.ago(300 + 40 * number, None)
+            item = add_equipment(
+                by=line.by,
+                kind=kind,
+                serial=f"{label[0]}S-{group}-{number + 1}",
+                made=made,
+                since=made,
+                store=line.stores,
+                group=group,
+                bore_mm=bore,
+                pressure_bar=pressure,
+            )
+            if overhaul:
+                make_test(line, overhaul, made, equipment=item)
+
+
+def make_test(
+    line: Line,
+    procedure: str,
+    on: Moment,
+    *,
+    person: Person | None = None,
+    found: Mapping[int, str] | None = None,
+    **subject: Any,
+) -> TestRecord:
+    """Record a test in which all is well but for the readings `found`, by line order."""
+    asked = Procedure.objects.get(code=procedure)
+    assert on.latest is not None
+    lines = revision_in_force(asked, on.latest).lines.all()
+    readings: list[dict[str, Any]] = []
+    for row in lines:
+        given: dict[str, Any] = {"line": row}
+        if row.kind == LineKind.MEASURED:
+            low, high = row.low, row.high
+            middle = (low + high) / 2 if low is not None and high is not None else None
+            usual = middle if middle is not None else high if low is None else low
+            given |= {"value": (found or {}).get(row.order, usual), "unit": row.unit}
+        else:
+            given["answer"] = Answer.MET
+        readings.append(given)
+    return record_test(
+        by=line.by,
+        procedure=asked,
+        on=on,
+        done_by=person or line.fitter,
+        readings=readings,
+        instruments="Shed test gauge 4",
+        **subject,
+    )
