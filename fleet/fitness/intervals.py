@@ -64,6 +64,9 @@ def gaps(covered: Iterable[Interval], whole: Interval) -> list[Interval]:
     """Return the parts of `whole` that no interval covers, in order."""
     left: list[Interval] = []
     at, end = whole
+    covered = list(covered)
+    if len(covered) == 1 and covered[0][0] <= at and end <= covered[0][1]:
+        return left
     for since, until in merged(covered):
         if since >= end:
             break

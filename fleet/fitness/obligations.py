@@ -88,7 +88,8 @@ def _of_items(
         else:
             groups = [carried]
         for group in groups:
-            windows = _in_force(requirement, merged(p.days for p in group))
+            days = [p.days for p in group]
+            windows = _in_force(requirement, merged(days) if days[1:] else days)
             if windows:
                 place = max(group, key=lambda p: p.until).fitting
                 start = _start(requirement, item, place.since)

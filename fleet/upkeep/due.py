@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
+from itertools import accumulate
 from math import ceil, floor
 from typing import Protocol
 
@@ -112,23 +113,13 @@ class UsageRecord:
     """
 
     def __init__(self, rows: Iterable[UsageRow], window_days: int) -> None:
-        self._firsts: list[int] = []  # first and last day of each log, as ordinals
-        self._lasts: list[int] = []
-        days, miles = [0.0], [0.0]
-        for row in sorted(rows, key=_log_order):
-            first, last = row.first.toordinal(), row.last.toordinal()
-            if self._lasts and first <= self._lasts[-1]:
-                first = self._lasts[-1] + 1  # what an overlap brings is not lost
-            if first <= last:
-                self._firsts.append(first)
-                self._lasts.append(last)
-                days.append(days[-1])
-                miles.append(miles[-1])
-            elif not self._lasts:
-                continue
-            days[-1] += row.days if row.days > 0 else 0
-            miles[-1] += row.miles if row.miles > 0 else 0.0
-        self._totals = {Limb.DAYS: days, Limb.MILES: miles}
+        logs = _apart(sorted(rows, key=_log_order))
+        self._firsts = [log[0] for log in logs]  # first and last days, as ordinals
+        self._lasts = [log[1] for log in logs]
+        self._totals = {
+            Limb.DAYS: list(accumulate((log[2] for log in logs), initial=0.0)),
+            Limb.MILES: list(accumulate((log[3] for log in logs), initial=0.0)),
+        }
         self._window_days = max(1, window_days)
 
     @property
@@ -172,15 +163,15 @@ class UsageRecord:
             rate = self._rate(limb)
             if rate <= 0:
                 return None
-            return self._lasts[-1] + min(ceil((target - totals[-1]) / rate), _LAST)
+            return self._lasts[-1] + ceil(min((target - totals[-1]) / rate, _LAST))
         if target <= 0:
             mean = self._mean(limb)
-            back = floor(-target / mean) if mean > 0 else 0
+            back = floor(min(-target / mean, _LAST)) if mean > 0 else 0
             return max(1, self._firsts[0] - 1 - back)
         at = bisect_left(totals, target) - 1
         first, last = self._firsts[at], self._lasts[at]
-        a_day = (totals[at + 1] - totals[at]) / (last - first + 1)
-        return min(last, first + ceil((target - totals[at]) / a_day) - 1)
+        share = (target - totals[at]) / (totals[at + 1] - totals[at])
+        return min(last, first + ceil(share * (last - first + 1)) - 1)
 
     def _rate(self, limb: Limb) -> float:
         last = self._lasts[-1]
@@ -191,6 +182,28 @@ class UsageRecord:
 
     def _mean(self, limb: Limb) -> float:
         return self._totals[limb][-1] / (self._lasts[-1] - self._firsts[0] + 1)
+
+
+_Log = tuple[int, int, float, float]  # first and last day, days in service, miles
+
+
+def _apart(rows: Iterable[UsageRow]) -> list[_Log]:
+    """Return logs that do not overlap; what an overlap brings is not lost."""
+    logs: list[_Log] = []
+    reached = 0
+    for row in rows:
+        first, last = row.first.toordinal(), row.last.toordinal()
+        days = row.days if row.days > 0 else 0.0
+        miles = row.miles if row.miles > 0 else 0.0
+        if first <= reached:
+            first = reached + 1
+        if first <= last:
+            logs.append((first, last, days, miles))
+            reached = last
+        elif logs:
+            before = logs[-1]
+            logs[-1] = (before[0], before[1], before[2] + days, before[3] + miles)
+    return logs
 
 
 def _log_order(row: UsageRow) -> tuple[dt.date, dt.date]:
@@ -313,35 +326,43 @@ def course(
     at its worst: the next period runs from its first day, and an overrun before it is
     cleared only from its last.
     """
-    runs: list[tuple[dt.date, Edge]] = []
+    runs: list[_Run] = []
     if start is not None and start.on.earliest is not None:
-        runs.append((_ANY_TIME, edge(start, period, usage)))
-    runs += [(on.latest, edge(Anchor(on), period, usage)) for on in done if on.latest]
+        runs.append(_run(_ANY_TIME, start, period, usage))
+    runs += [_run(on.latest, Anchor(on), period, usage) for on in done if on.latest]
     if not runs:
         return _NEVER
-    runs.sort(key=lambda run: (run[0], run[1].anchor.on.earliest))
-    overruns, due = _follow(runs)
+    runs.sort(key=lambda run: (run[0], run[2].on.earliest))
+    overruns: list[Overrun] = []
+    _, good_to, current, ended = runs[0]
+    for since, ends, anchor, edge_there in runs[1:]:
+        if good_to is not None and (opens := later(good_to, 1)) < since:
+            last = ended or edge(current, period, usage)
+            overruns.append(Overrun(opens, since, last))
+        if good_to is not None and (ends is None or ends >= good_to):
+            good_to, current, ended = ends, anchor, edge_there
+    due = ended or edge(current, period, usage)
+    if good_to is not None:
+        overruns.append(Overrun(later(good_to, 1), None, due))
     return Course(runs[0][0], tuple(overruns), due)
 
 
-def _follow(runs: list[tuple[dt.date, Edge]]) -> tuple[list[Overrun], Edge]:
-    overruns: list[Overrun] = []
-    good_to, current = _end_of(*runs[0]), runs[0][1]
-    for since, run in runs[1:]:
-        opens = None if good_to is None else later(good_to, 1)
-        if opens is not None and opens < since:
-            overruns.append(Overrun(opens, since, current))
-        ends = _end_of(since, run)
-        if good_to is not None and (ends is None or ends >= good_to):
-            good_to, current = ends, run
-    if good_to is not None:
-        overruns.append(Overrun(later(good_to, 1), None, current))
-    return overruns, current
+# From when a period counts as good, its last good day, what it is counted from, and its
+# edge where that had to be made to know the day.
+_Run = tuple[dt.date, dt.date | None, Anchor, Edge | None]
 
 
-def _end_of(since: dt.date, run: Edge) -> dt.date | None:
-    """Return the last good day; a date less precise than the period gives none."""
-    last = run.last_good_day
-    if last is None or last >= since or since == _ANY_TIME:
-        return last
-    return later(since, -1)
+def _run(
+    since: dt.date, anchor: Anchor, period: Period, usage: UsageRecord | None
+) -> _Run:
+    first, there = anchor.on.earliest, None
+    if period.months is not None and first and not period.counts_usage:
+        last: dt.date | None = months_after(first, period.months)
+        if last and period.tolerance_days:
+            last = later(last, period.tolerance_days)
+    else:
+        there = edge(anchor, period, usage)
+        last = there.last_good_day
+    if last is not None and last < since and since != _ANY_TIME:
+        last = later(since, -1)  # a date less precise than its period proves nothing
+    return since, last, anchor, there

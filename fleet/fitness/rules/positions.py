@@ -52,8 +52,11 @@ def position_empty(rule: Rule, case: Case) -> Iterator[Finding]:
         for position in layout.positions.values():
             if not position.mandatory:
                 continue
-            for days in _fitted_for(case, layout, position.scope):
-                for empty in gaps(filled.get(position.code, ()), days):
+            days = filled.get(position.code, [])
+            if len(days) == 1 and overlap(days[0], layout[:2]) == layout[:2]:
+                continue  # filled all the while: the usual file
+            for needed in _fitted_for(case, layout, position.scope):
+                for empty in gaps(days, needed):
                     yield rule.finding(
                         case,
                         empty,

@@ -22,7 +22,7 @@ from fleet.fitness.examples import (
     sound,
 )
 from fleet.fitness.findings import Evidence, Finding
-from fleet.fitness.intervals import ALWAYS, FOREVER, Interval, within
+from fleet.fitness.intervals import ALWAYS, FOREVER, Interval, overlap, within
 from fleet.fitness.obligations import Obligation
 from fleet.fitness.rulebook import Rule, rule
 from fleet.upkeep.due import later, written
@@ -157,7 +157,7 @@ def _overruns(rule: Rule, case: Case, obligation: Obligation) -> Iterator[Findin
     requirement = obligation.requirement
     for overrun in obligation.course.overruns:
         days = (overrun.since, overrun.until or FOREVER)
-        if not any(within(days, obligation.windows)):
+        if not any(overlap(days, window) for window in obligation.windows):
             continue
         edge = overrun.edge
         last = edge.last_good_day or later(overrun.since, -1)

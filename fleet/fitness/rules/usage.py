@@ -1,5 +1,6 @@
 """The rule of silent usage: a count nobody keeps up is no evidence."""
 
+import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -7,7 +8,7 @@ from fleet.fitness.case import Case
 from fleet.fitness.examples import AIR_YEARLY, SOUND_AIR, changed, days_ago, policy
 from fleet.fitness.facts import UsageFact
 from fleet.fitness.findings import Evidence, Finding
-from fleet.fitness.intervals import Interval, gaps, merged
+from fleet.fitness.intervals import Interval, merged
 from fleet.fitness.rulebook import Example, Rule, rule
 from fleet.register.vocabulary import Scope
 from fleet.upkeep.due import later, written
@@ -40,13 +41,26 @@ def usage_silent(rule: Rule, case: Case) -> Iterator[Finding]:
     )
     if not windows:
         return
-    logs = ((u.first, later(u.last, 1)) for u in case.file.usage)
-    covered = merged([*logs, *case.stored])
-    least = min(c.usage_silent_days for _, c in case.conditions)
+    covered = [*((u.first, later(u.last, 1)) for u in case.file.usage), *case.stored]
+    least = dt.timedelta(min(c.usage_silent_days for _, c in case.conditions))
     for window in windows:
-        for gap in gaps(covered, (max(window[0], case.begin), window[1])):
-            if (gap[1] - gap[0]).days > least:
-                yield from _silence(rule, case, gap)
+        for gap in _wide_gaps(covered, (max(window[0], case.begin), window[1]), least):
+            yield from _silence(rule, case, gap)
+
+
+def _wide_gaps(
+    covered: list[Interval], window: Interval, least: dt.timedelta
+) -> Iterator[Interval]:
+    """Yield the gaps wider than the shortest silence; logs are many, gaps are few."""
+    at, end = window
+    for since, until in sorted(covered):
+        if since >= end:
+            break
+        if since - at > least:
+            yield at, since
+        at = max(at, until)
+    if end - at > least:
+        yield at, end
 
 
 def _silence(rule: Rule, case: Case, gap: Interval) -> Iterator[Finding]:
