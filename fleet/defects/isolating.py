@@ -115,7 +115,8 @@ def answered(
                 code="no_such_line",
             )
         kept = ("found", "left", "done")
-        lines[place].update({k: answer[k] for k in kept if answer.get(k) is not None})
+        given_now = {k: answer[k] for k in kept if answer.get(k) not in {None, ""}}
+        lines[place].update(given_now)
     return list(lines.values())
 
 

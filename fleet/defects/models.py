@@ -137,6 +137,39 @@ class DefectStep(Version, Happened):
     def __str__(self) -> str:
         return f"{Step(self.step).label}, {self.on}"
 
+    @property
+    def label(self) -> str:
+        """Return the words of the step."""
+        return Step(self.step).label
+
+    @property
+    def ends(self) -> bool:
+        """Say whether the defect is cleared by this step."""
+        return Step(self.step).ends
+
+    @property
+    def assesses(self) -> bool:
+        """Say whether scope and effect were decided by this step."""
+        return self.step == Step.ASSESSED
+
+    @property
+    def scope_label(self) -> str:
+        """Return the words of the scope."""
+        return Scope(self.scope).label
+
+    @property
+    def effect_label(self) -> str:
+        """Return the words of the effect."""
+        return Effect(self.effect).label
+
+    @property
+    def tends_label(self) -> str:
+        """Return which way the fault drives the brake, in words."""
+        known = self.tends != Tendency.UNKNOWN
+        return (
+            Tendency(self.tends).label if known else "Which way it drives is not known"
+        )
+
     def clean(self) -> None:
         """Hold a through pipe to no less than stop, and a condition to words."""
         if self.step == Step.RAISED:
@@ -203,6 +236,11 @@ class Isolation(Identity):
     def get_absolute_url(self) -> str:
         """Return the isolation record's page."""
         return reverse("defects:isolation", args=[self.pk])
+
+    @property
+    def system_words(self) -> str:
+        """Return the words of the brake system."""
+        return System(self.system).label
 
 
 class IsolationVersion(Version, Lasting):

@@ -1,7 +1,44 @@
 """Addresses of this slice."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from fleet.defects.views import defects, isolations, work
 
 app_name = "defects"
 
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("defects/", defects.defect_list, name="defect-list"),
+    path("defects/add/", defects.defect_add, name="defect-add"),
+    path("defects/<int:pk>/", defects.defect, name="defect"),
+    path("defects/<int:pk>/step/<slug:step>/", defects.defect_step, name="defect-step"),
+    path("defects/steps/<int:pk>/correct/", defects.step_correct, name="step-correct"),
+    path(
+        "defects/steps/<int:pk>/take-back/",
+        defects.step_take_back,
+        name="step-take-back",
+    ),
+    path("isolations/", isolations.isolation_list, name="isolation-list"),
+    path("isolations/<int:pk>/", isolations.isolation, name="isolation"),
+    path(
+        "isolations/<int:pk>/complete/",
+        isolations.isolation_complete,
+        name="isolation-complete",
+    ),
+    path(
+        "isolations/<int:pk>/restore/",
+        isolations.isolation_restore,
+        name="isolation-restore",
+    ),
+    path(
+        "isolations/<int:pk>/take-back/",
+        isolations.isolation_take_back,
+        name="isolation-take-back",
+    ),
+    path(
+        "vehicles/<int:pk>/isolate/<slug:system>/",
+        isolations.isolation_add,
+        name="isolation-add",
+    ),
+    path("vehicles/<int:pk>/work/", work.work_start, name="work-start"),
+    path("work/<int:pk>/release/", work.work_release, name="work-release"),
+]

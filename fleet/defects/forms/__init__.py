@@ -1,0 +1,1 @@
+"""Forms of defects, work in hand and isolations."""

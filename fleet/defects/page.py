@@ -1,0 +1,191 @@
+"""What the page of a defect shows, and which steps it offers to whom."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.defects import whereabouts
+from fleet.defects.managers import number_of, serial_of
+from fleet.defects.models import Defect, DefectStep, IsolationVersion, WorkInHand
+from fleet.defects.vocabulary import Step
+from fleet.defects.wording import effect_words
+from fleet.engineering.calendar import Moment
+from fleet.people.access import may
+from fleet.records.moments import present
+from fleet.register.models import Equipment, Position, Vehicle
+from fleet.register.positions import particulars_at
+from fleet.register.vocabulary import (
+    Effect,
+    EquipmentKind,
+    Fitment,
+    Scope,
+    System,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class StepPage:
+    """What the page of a step is called, who may take it, what it cautions of."""
+
+    step: Step
+    deed: str
+    permissions: tuple[str, ...]
+    cautions: tuple[str, ...] = ()
+    signed: bool = False  # by who is signed in, nobody else
+
+
+STEP_PAGES: dict[str, StepPage] = {
+    page.step: page
+    for page in (
+        StepPage(Step.ASSESSED, "Assess", ("assess_defects",), signed=True),
+        StepPage(
+            Step.IN_HAND,
+            "Take in hand",
+            ("record_facts", "plan_work"),
+            ("movement", "drain_and_vent", "pressure_joint"),
+        ),
+        StepPage(
+            Step.DONE,
+            "Record work done",
+            ("record_facts", "plan_work"),
+            ("after_work",),
+        ),
+        StepPage(Step.TESTED, "Record it tested", ("record_facts", "plan_work")),
+        StepPage(
+            Step.RELEASED,
+            "Release",
+            ("release_vehicles",),
+            ("after_work",),
+            signed=True,
+        ),
+        StepPage(Step.NO_FAULT, "No fault found", ("assess_defects",), signed=True),
+    )
+}
+
+
+def permitted_steps(standing: DefectStep | None, user: Any) -> list[StepPage]:
+    """Return the steps that can come next and that this account may take."""
+    if standing is None:
+        return []
+    return [
+        page
+        for page in STEP_PAGES.values()
+        if page.step in Step(standing.step).followers
+        and any(may(user, permission) for permission in page.permissions)
+    ]
+
+
+def defect_page(defect: Defect, today: dt.date) -> dict[str, Any]:
+    """Return everything the page of a defect shows."""
+    log = list(DefectStep.objects.filter(defect=defect).for_history())
+    held = [step for step in log if step.is_current]
+    standing = held[-1] if held else None
+    vehicle = whereabouts.bearer(defect, Moment.on(today))
+    return {
+        "defect": defect,
+        "log": log,
+        "standing": standing,
+        "newest": standing.pk if standing else None,
+        "assessed": any(step.step == Step.ASSESSED for step in held),
+        "raised": held[0] if held else None,
+        "words": _words(standing),
+        "vehicle": vehicle,
+        "isolations": _isolations(defect, vehicle),
+        "to_isolate": _to_isolate(standing, vehicle, today),
+        "work": WorkInHand.objects.current().filter(defect=defect).for_list(),
+        "earlier": _earlier(defect),
+        "kind": _kind(defect.equipment),
+        **_names(defect, vehicle),
+    }
+
+
+def _words(standing: DefectStep | None) -> str:
+    if standing is None or Step(standing.step).ends:
+        return ""
+    if standing.step == Step.RAISED:
+        return "Until it is assessed it counts as the operator's conditions lay down."
+    return effect_words(Effect(standing.effect), Scope(standing.scope))
+
+
+def _isolations(defect: Defect, vehicle: Vehicle | None) -> list[IsolationVersion]:
+    """Return the newest state of each isolation for this defect or on its vehicle."""
+    versions = IsolationVersion.objects.current().for_list()
+    mine = versions.filter(defect=defect)
+    if vehicle is not None:
+        mine = versions.filter(vehicle=vehicle, until_key__isnull=True) | mine
+    newest = {v.isolation_id: v for v in mine.order_by("since_key", "pk")}
+    return list(newest.values())
+
+
+def _to_isolate(
+    standing: DefectStep | None, vehicle: Vehicle | None, today: dt.date
+) -> list[System]:
+    """Return the systems whose brake is there to be isolated and is not yet."""
+    if standing is None or vehicle is None or Step(standing.step).ends:
+        return []
+    if standing.effect != Effect.ISOLATE:
+        return []
+    particulars = particulars_at(vehicle, Moment.on(today))
+    fitted = {System.AIR: particulars.air, System.VACUUM: particulars.vacuum}
+    out = set(
+        IsolationVersion.objects.current()
+        .open_ended()
+        .filter(vehicle=vehicle)
+        .values_list("isolation__system", flat=True)
+    )
+    return [
+        system
+        for system in Scope(standing.scope).systems
+        if fitted[system] == Fitment.BRAKED and system not in out
+    ]
+
+
+def _kind(item: Equipment | None) -> str:
+    return EquipmentKind(item.kind).label if item else ""
+
+
+def _earlier(defect: Defect) -> list[DefectStep]:
+    alike = list(Defect.objects.like(defect).values_list("pk", flat=True)[:10])
+    newest = DefectStep.objects.newest().filter(defect__in=alike)
+    return list(newest.for_list().order_by("-defect"))
+
+
+def _names(defect: Defect, vehicle: Vehicle | None) -> dict[str, str]:
+    """Return the numbers of the vehicle it was found on, that bears it, and its item's."""
+    found = Defect.objects.filter(pk=defect.pk).annotate(
+        found_on=number_of("vehicle"), serial=serial_of("equipment")
+    )
+    names: dict[str, str] = found.values("found_on", "serial").get()
+    if vehicle is None:
+        return {**names, "number": ""}
+    return {**names, "number": number_now(vehicle)}
+
+
+def number_now(vehicle: Vehicle) -> str:
+    """Return the newest running number of a vehicle."""
+    found = Vehicle.objects.filter(pk=vehicle.pk).annotate(number=number_of("pk"))
+    number: str = found.values_list("number", flat=True).get()
+    return number
+
+
+def serial_now(item: Equipment) -> str:
+    """Return the newest serial number of an item."""
+    found = Equipment.objects.filter(pk=item.pk).annotate(serial=serial_of("pk"))
+    serial: str = found.values_list("serial", flat=True).get()
+    return serial
+
+
+def subject_names(
+    vehicle: Vehicle | None, equipment: Equipment | None, place: Position | None
+) -> dict[str, str]:
+    """Return the running number, and kind and serial of the item, a report is about."""
+    item = equipment
+    if item is None and vehicle is not None and place is not None:
+        item = whereabouts.item_in(vehicle, place.code, present())
+    names = {"number": "", "kind": "", "serial": ""}
+    if vehicle is not None:
+        names["number"] = number_now(vehicle)
+    if item is not None:
+        names["kind"] = _kind(item)
+        names["serial"] = serial_now(item)
+    return names

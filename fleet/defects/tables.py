@@ -1,0 +1,102 @@
+"""Lists of defects and of isolations."""
+
+import datetime as dt
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils.html import format_html
+
+from fleet.defects.vocabulary import Extent, Step
+from fleet.engineering.calendar import Moment
+from fleet.register.vocabulary import Effect, Scope, System
+from fleet.ui.tables import NumberColumn, RegisterTable, WideColumn
+
+IN_STORE = "In store"
+
+
+class DefectTable(RegisterTable):
+    """The newest step of each defect, which stands for it."""
+
+    vehicle = NumberColumn(
+        verbose_name="Vehicle",
+        accessor="number_now",
+        order_by=("number_now", "vehicle_number"),
+        empty_values=(),
+    )
+    title = WideColumn(verbose_name="Defect", accessor="defect__title")
+    scope = tables.Column(verbose_name="Bears on")
+    effect = tables.Column(verbose_name="Effect")
+    step = tables.Column(verbose_name="State")
+    raised_on = tables.Column(verbose_name="Found")
+
+    def __init__(self, *args: Any, today: dt.date, **options: Any) -> None:
+        """Keep the day from which ages count."""
+        super().__init__(*args, **options)
+        self.today = today
+
+    def render_vehicle(self, record: Any) -> str:
+        """Show the vehicle that bears it now, or that the item is in a store."""
+        if record.defect.equipment_id is None:
+            return str(record.vehicle_number)
+        number = record.number_now or IN_STORE
+        return format_html("{} <small>{}</small>", number, record.serial)
+
+    def render_title(self, record: Any, value: str) -> str:
+        """Link to the defect."""
+        address = reverse("defects:defect", args=[record.defect_id])
+        return format_html('<a href="{}">{}</a>', address, value)
+
+    def render_scope(self, value: str) -> str:
+        """Show the words of the scope."""
+        return Scope(value).label
+
+    def render_effect(self, record: Any, value: str) -> str:
+        """Show the effect, once somebody assessed it."""
+        if record.step == Step.RAISED:
+            return "Not assessed yet"
+        return Effect(value).label
+
+    def render_step(self, record: Any, value: str) -> str:
+        """Show where the defect stands, and since when."""
+        return format_html("{} <small>{}</small>", Step(value).label, record.on)
+
+    def render_raised_on(self, value: dt.date, record: Any) -> str:
+        """Show when it was found and, while it is open, how long ago."""
+        when = Moment.on(value)
+        if Step(record.step).ends:
+            return str(when)
+        days = (self.today - value).days
+        age = "today" if days < 1 else f"{days} day{'s'[: days != 1]}"
+        return format_html("{} <small>{}</small>", when, age)
+
+
+class IsolationTable(RegisterTable):
+    """Isolation records: what is cut out, since when, until when."""
+
+    number = NumberColumn(verbose_name="Vehicle")
+    system = tables.Column(accessor="isolation__system", verbose_name="Brake")
+    why = WideColumn()
+    complete = tables.Column(verbose_name="Record")
+    since = tables.Column(order_by="since_key", verbose_name="Since")
+    until = tables.Column(
+        order_by="until_key", verbose_name="Restored", empty_values=()
+    )
+
+    def render_number(self, record: Any, value: str) -> str:
+        """Link to the record."""
+        address = reverse("defects:isolation", args=[record.isolation_id])
+        return format_html('<a href="{}">{}</a>', address, value)
+
+    def render_system(self, record: Any, value: str) -> str:
+        """Show the system, and how much of it."""
+        part = " (part)" if record.extent == Extent.PART else ""
+        return f"{System(value).label}{part}"
+
+    def render_complete(self, *, value: bool) -> str:
+        """Say whether every line is answered."""
+        return "Complete" if value else "Incomplete"
+
+    def render_until(self, record: Any) -> str:
+        """Show when it was restored, or that it was not."""
+        return str(record.until) if record.restored_by_id else "Not restored"

@@ -1,0 +1,1 @@
+"""Pages of defects, work in hand and isolations."""
