@@ -18,7 +18,7 @@ from fleet.register.vocabulary import (
     Scope,
 )
 
-_numbers = count(101)
+_numbers = count(1001)  # numbers of three figures are free for tests to choose
 _serials = count(1)
 
 FIRST_DAY = dt.date(2015, 1, 1)
@@ -82,9 +82,7 @@ def air_places():
             Scope.AIR_BRAKE,
             normal=CockPosition.OPEN,
         ),
-        place(
-            "distributor", "Distributor", EquipmentKind.DISTRIBUTOR, Scope.AIR_BRAKE
-        ),
+        place("distributor", "Distributor", EquipmentKind.DISTRIBUTOR, Scope.AIR_BRAKE),
         place(
             "aux-reservoir",
             "Auxiliary reservoir",

@@ -31,7 +31,10 @@ def leave_stores(
 def _give_way(row: Fitting, since: Moment, until: Moment | None, entry: Entry) -> None:
     begins, ends = since.key or 0, until.key if until else None
     goes_on = ends is not None and (row.until_key is None or ends < row.until_key)
-    if row.since_key < begins or (row.since_key == begins and not goes_on):
+    if not since.known and not goes_on and row.since_key == begins:
+        # Nobody knows when it left the store, so that it was there says nothing.
+        retract_version(row, entry=entry, reason=_REASON)
+    elif row.since_key < begins or (row.since_key == begins and not goes_on):
         _end(row, since, entry)
         if goes_on:
             open_version(
