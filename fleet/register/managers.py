@@ -55,6 +55,26 @@ class EquipmentVersionQuerySet(VersionQuerySet):
         )
 
 
+class RatingsQuerySet(VersionQuerySet):
+    """Reads of the particulars a kind has of its own."""
+
+
+class UsageQuerySet(VersionQuerySet):
+    """Reads of usage."""
+
+    def sharing_days(self, first: dt.date, last: dt.date) -> Self:
+        """Keep rows with a day between two, both included."""
+        return self.filter(first__lte=last, last__gte=first)
+
+    def by_meter(self) -> Self:
+        """Keep meter readings, the oldest first."""
+        return self.filter(meter_miles__isnull=False).order_by("last")
+
+
+class StorageQuerySet(VersionQuerySet):
+    """Reads of periods out of use."""
+
+
 class FittingQuerySet(VersionQuerySet):
     """Reads of where items are and were."""
 

@@ -9,13 +9,16 @@ from django.db.models import Q
 from django.urls import reverse
 
 from fleet.records.guards import NoOverlap
-from fleet.records.models import Frozen, Identity, Lasting, Version, VersionQuerySet
+from fleet.records.models import Frozen, Identity, Lasting, Version
 from fleet.records.refusing import refusing
 from fleet.register.managers import (
     EquipmentQuerySet,
     EquipmentVersionQuerySet,
     FittingQuerySet,
+    RatingsQuerySet,
+    StorageQuerySet,
     TypeRevisionQuerySet,
+    UsageQuerySet,
     VehicleQuerySet,
     VehicleVersionQuerySet,
 )
@@ -314,7 +317,7 @@ class DistributorParticulars(Version, Lasting):
         ),
     )
 
-    objects: ClassVar = VersionQuerySet.as_manager()
+    objects: ClassVar = RatingsQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"Ratings of distributor {self.equipment_id}"
@@ -349,7 +352,7 @@ class ReservoirParticulars(Version, Lasting):
         ),
     )
 
-    objects: ClassVar = VersionQuerySet.as_manager()
+    objects: ClassVar = RatingsQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"Ratings of reservoir {self.equipment_id}"
@@ -374,7 +377,7 @@ class HoseParticulars(Version, Lasting):
         ),
     )
 
-    objects: ClassVar = VersionQuerySet.as_manager()
+    objects: ClassVar = RatingsQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"Particulars of hose {self.equipment_id}"
@@ -460,7 +463,7 @@ class Usage(Version):
         "meter reading (miles)", max_digits=10, decimal_places=1, null=True, blank=True
     )
 
-    objects: ClassVar = VersionQuerySet.as_manager()
+    objects: ClassVar = UsageQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "usage"
@@ -492,7 +495,7 @@ class StoragePeriod(Version, Lasting):
         ),
     )
 
-    objects: ClassVar = VersionQuerySet.as_manager()
+    objects: ClassVar = StorageQuerySet.as_manager()
 
     class Meta:
         ordering = ("since_key",)

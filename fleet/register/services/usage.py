@@ -155,7 +155,7 @@ def _storage(vehicle: Vehicle) -> StoragePeriod | None:
 
 def _last_reading(vehicle: Vehicle) -> Usage | None:
     held = Usage.objects.current().filter(vehicle=vehicle)
-    found: Usage | None = held.filter(meter_miles__isnull=False).order_by("last").last()
+    found: Usage | None = held.by_meter().last()
     return found
 
 
@@ -196,7 +196,7 @@ def _refuse_days(first: dt.date, last: dt.date, days: int) -> None:
 
 def _refuse_overlap(vehicle: Vehicle, first: dt.date, last: dt.date) -> None:
     held = Usage.objects.current().filter(vehicle=vehicle)
-    taken = held.filter(first__lte=last, last__gte=first).first()
+    taken = held.sharing_days(first, last).first()
     if taken is not None:
         raise refusing(
             f"Usage from {taken.first} to {taken.last} is recorded already; the same "
