@@ -25,7 +25,18 @@ def procedure_lines(given: Sequence[Mapping[str, Any]]) -> list[ProcedureLine]:
         raise refusing(
             "A procedure needs a line at least.", code="no_lines", field="lines"
         )
-    return [_line(order, dict(values)) for order, values in enumerate(given, start=1)]
+    lines = [_line(order, dict(values)) for order, values in enumerate(given, start=1)]
+    seen: dict[str, int] = {}
+    for line in lines:
+        if line.text in seen:
+            raise refusing(
+                f"Lines {seen[line.text]} and {line.order} read the same, "
+                f"“{line.text}”. Say in each which part it is about.",
+                code="same_text",
+                field="lines",
+            )
+        seen[line.text] = line.order
+    return lines
 
 
 def refuse_unknown_keys(scopes: Iterable[str], cautions: Iterable[str]) -> None:

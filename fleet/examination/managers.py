@@ -3,9 +3,9 @@
 import datetime as dt
 from typing import TYPE_CHECKING, Self
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import Count, OuterRef, Q, Subquery
 
-from fleet.examination.vocabulary import Result, TestSubject
+from fleet.examination.vocabulary import LineKind, Result, TestSubject
 from fleet.records.models import VersionQuerySet
 
 if TYPE_CHECKING:
@@ -23,6 +23,25 @@ class ProcedureRevisionQuerySet(VersionQuerySet):
             .order_by("-effective_from", "-number")
         )
         return self.current().filter(pk=Subquery(newest.values("pk")[:1]))
+
+    def for_list(self) -> Self:
+        """Add how many lines there are, and how many say not what is good enough."""
+        lacking = Q(lines__criterion="") & (
+            Q(lines__kind=LineKind.QUESTION)
+            | Q(lines__low__isnull=True, lines__high__isnull=True)
+        )
+        return self.select_related("procedure").annotate(
+            line_count=Count("lines"), without_criterion=Count("lines", lacking)
+        )
+
+    def for_page(self) -> Self:
+        """Load every revision with its lines and who brought it in, oldest first."""
+        return (
+            self.current()
+            .select_related("opened_by__user")
+            .prefetch_related("lines")
+            .order_by("number")
+        )
 
     def on_vehicles(self) -> Self:
         """Keep procedures carried out on a vehicle."""
@@ -57,6 +76,14 @@ class TestRecordQuerySet(VersionQuerySet):
                 vehicles.order_by("-since_key").values("number")[:1]
             ),
             item_serial=Subquery(items.order_by("-since_key").values("serial")[:1]),
+        )
+
+    def for_page(self) -> Self:
+        """Load what the page of a test shows of each version."""
+        return (
+            self.for_list()
+            .select_related("place", "opened_by__user", "closed_by")
+            .prefetch_related("readings__line", "procedure_revision__lines")
         )
 
     def of(

@@ -10,7 +10,13 @@ from django.urls import reverse
 
 from fleet.examination.judging import Limits, judge, plain, with_unit
 from fleet.examination.managers import ProcedureRevisionQuerySet, TestRecordQuerySet
-from fleet.examination.vocabulary import Answer, LineKind, Result, TestSubject
+from fleet.examination.vocabulary import (
+    REASONED,
+    Answer,
+    LineKind,
+    Result,
+    TestSubject,
+)
 from fleet.people.models import Person
 from fleet.records.models import Frozen, Happened, Identity, Version
 from fleet.register.models import Depot, Equipment, Vehicle
@@ -205,6 +211,18 @@ class TestRecord(Version, Happened):
         incomplete = self.unanswered and not self.failed
         return Result.INCOMPLETE if incomplete else Result.FAILED
 
+    @property
+    def shortfall(self) -> str:
+        """Return what stands in the way of `passed`: "1 line not met, 2 unanswered"."""
+        parts = []
+        if self.failed:
+            parts.append(
+                f"{self.failed} {'line' if self.failed == 1 else 'lines'} not met"
+            )
+        if self.unanswered:
+            parts.append(f"{self.unanswered} unanswered")
+        return ", ".join(parts)
+
 
 class Reading(Frozen):
     """The answer to one line, kept as it was given, with its unit."""
@@ -225,8 +243,7 @@ class Reading(Frozen):
             ),
             models.CheckConstraint(
                 name="examination_reason_for_no_answer",
-                condition=~Q(answer__in=(Answer.NOT_DONE, Answer.NOT_APPLICABLE))
-                | ~Q(note=""),
+                condition=~Q(answer__in=sorted(REASONED)) | ~Q(note=""),
                 violation_error_message="Say why this line was not done.",
             ),
         )
@@ -245,11 +262,9 @@ class Reading(Frozen):
     def words(self) -> str:
         """Return the finding of this line: "28 s, limit 15 to 20 s", or the answer."""
         if self.value is None:
-            return " ".join(part for part in (self.label, self.note) if part)
+            reason = self.note if self.answer in REASONED else ""
+            return " ".join(
+                part for part in (Answer(self.answer).label, reason) if part
+            )
         number = Decimal(self.typed or plain(self.value))
         return judge(number, self.unit, self.line.limits).words
-
-    @property
-    def label(self) -> str:
-        """Return the words of the answer, the reason to follow where one is owed."""
-        return Answer(self.answer).label

@@ -9,10 +9,9 @@ from django.core.exceptions import ValidationError
 from fleet.engineering.units import refuse_impossible, unit_of
 from fleet.examination.judging import Outcome, judge, outcome, read_number
 from fleet.examination.models import ProcedureLine, ProcedureRevision, Reading
-from fleet.examination.vocabulary import Answer
+from fleet.examination.vocabulary import REASONED, Answer
 from fleet.records.refusing import refusing
 
-REASONED = frozenset({Answer.NOT_DONE, Answer.NOT_APPLICABLE})
 QUESTION_ANSWERS = frozenset({Answer.MET, Answer.NOT_MET})
 MAX_DIGITS = 20
 

@@ -124,7 +124,7 @@ def revision_in_force(procedure: Procedure, on: dt.date) -> ProcedureRevision:
 
     Raises ValidationError, code `not_in_force`, if it was not brought in by then.
     """
-    in_force = ProcedureRevision.objects.in_force(on)
+    in_force = ProcedureRevision.objects.in_force(on).select_related("procedure")
     found: ProcedureRevision | None = in_force.filter(procedure=procedure).first()
     if found is None:
         raise refusing(

@@ -33,6 +33,9 @@ class Answer(Word):
     NOT_APPLICABLE = "not_applicable", "Not applicable, because"
 
 
+REASONED = frozenset({Answer.NOT_DONE, Answer.NOT_APPLICABLE})  # owe a reason
+
+
 class Result(Word):
     """What a test comes to; always computed from its readings."""
 

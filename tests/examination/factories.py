@@ -4,6 +4,7 @@ import datetime as dt
 from itertools import count
 
 from fleet.engineering.calendar import Moment
+from fleet.examination.judging import plain
 from fleet.examination.models import Procedure
 from fleet.examination.services import define_procedure, record_test, revision_in_force
 from fleet.examination.vocabulary import Answer, LineKind, TestSubject
@@ -102,7 +103,8 @@ def good_readings(procedure, on=TESTED):
     for line in revision_in_force(procedure, on.latest).lines.all():
         if line.measured:
             value = line.low if line.low is not None else line.high
-            readings.append({"line": line, "value": value or 1, "unit": line.unit})
+            number = plain(value) or "1"
+            readings.append({"line": line, "value": number, "unit": line.unit})
         else:
             readings.append({"line": line, "answer": Answer.MET})
     return readings

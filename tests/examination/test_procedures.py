@@ -103,6 +103,15 @@ def test_a_procedure_needs_a_line():
     assert codes_of(refused(lines=[])) == {"no_lines"}
 
 
+def test_two_lines_that_read_the_same_are_refused():
+    lines = [measured("Stroke", "length", "mm"), measured("Stroke", "length", "in")]
+
+    refusal = refused(lines=lines)
+
+    assert codes_of(refusal) == {"same_text"}
+    assert "Lines 1 and 2" in refusal.messages[0]
+
+
 @pytest.mark.parametrize(
     ("field", "key"), [("cautions", "stand_clear"), ("scopes", "roof")]
 )

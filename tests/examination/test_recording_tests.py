@@ -437,7 +437,12 @@ def test_a_reading_without_reason_is_refused_by_the_database_too():
 
 def test_recording_a_test_costs_the_same_for_few_and_many_lines():
     def queries(lines):
-        procedure = make_procedure(f"lines-{lines}", lines=air_test_lines() * lines)
+        asked = [
+            line | {"text": f"{line['text']}, cylinder {cylinder}"}
+            for cylinder in range(lines)
+            for line in air_test_lines()
+        ]
+        procedure = make_procedure(f"lines-{lines}", lines=asked)
         values = {
             "procedure": procedure,
             "vehicle": make_vehicle(),
