@@ -27,7 +27,7 @@ from fleet.fitness.intervals import (
     overlap,
     sure,
 )
-from fleet.fitness.obligations import Obligation, obligations
+from fleet.fitness.obligations import Obligation, latest, obligations
 from fleet.register.vocabulary import System, VehicleStatus
 
 _UNSTATED = Conditions(since=ALWAYS, until=None, revision=0, source="")
@@ -169,7 +169,7 @@ class Case:
         carried = self.carried.get(equipment) if equipment is not None else None
         if not carried:
             return ""
-        return max(carried, key=lambda p: (p.since, p.fitting.id)).fitting.position
+        return max(carried, key=latest).fitting.position
 
     @cached_property
     def placed(self) -> list[Placed]:

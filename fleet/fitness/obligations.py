@@ -49,11 +49,16 @@ def obligations(case: "Case") -> list[Obligation]:
     found: list[Obligation] = []
     usage: dict[int | None, UsageRecord] = {}
     by_kind = _by_kind(case)
+    by_subject: dict[Subject, list[Interval]] = {}
     for requirement in case.policy.requirements:
         if requirement.subject is Subject.EQUIPMENT:
             carried = by_kind.get(requirement.kind or "", [])
             found += _of_items(case, requirement, carried, usage)
-        elif windows := _vehicle_windows(case, requirement):
+            continue
+        if requirement.subject not in by_subject:
+            by_subject[requirement.subject] = _applying(case, requirement.subject)
+        windows = _in_force(requirement, by_subject[requirement.subject])
+        if windows:
             undated = ""
             if requirement.counted_from is not CountedFrom.LAST_DONE:
                 undated = f"the day the vehicle was {requirement.counted_from}"
@@ -91,7 +96,7 @@ def _of_items(
             days = [p.days for p in group]
             windows = _in_force(requirement, merged(days) if days[1:] else days)
             if windows:
-                place = max(group, key=lambda p: p.until).fitting
+                place = max(group, key=latest).fitting
                 start = _start(requirement, item, place.since)
                 undated = _undated(requirement, start)
                 yield _obligation(
@@ -104,6 +109,12 @@ def _of_items(
                     start,
                     undated,
                 )
+
+
+def latest(presence: "Presence") -> tuple[dt.date, dt.date, str, int]:
+    """Order the presences of an item; the last is where it is, or last was."""
+    fitting = presence.fitting
+    return presence.until, presence.since, fitting.position, fitting.id
 
 
 def _start(
@@ -156,13 +167,13 @@ def _obligation(
     return Obligation(requirement, item, position, windows, followed, undated)
 
 
-def _vehicle_windows(case: "Case", requirement: RequirementFact) -> list[Interval]:
-    days = merged(
+def _applying(case: "Case", subject: Subject) -> list[Interval]:
+    """Return the days on which the particulars are those a subject asks for."""
+    return merged(
         (phase.since, phase.until)
         for phase in case.phases
-        if _applies(requirement.subject, phase.particulars)
+        if _applies(subject, phase.particulars)
     )
-    return _in_force(requirement, days)
 
 
 def _in_force(requirement: RequirementFact, days: list[Interval]) -> list[Interval]:

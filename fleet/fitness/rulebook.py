@@ -29,6 +29,8 @@ class InForce:
     until: dt.date | None = None
 
 
+_ALWAYS = InForce()
+
 Ordinary = Callable[["Rule", Case], Iterable[Finding]]
 Following = Callable[["Rule", Case, Sequence[Finding]], Iterable[Finding]]
 
@@ -52,7 +54,7 @@ class Rule:
     passes: Example
     function: Following
     follows: bool = False
-    in_force: InForce = InForce()
+    in_force: InForce = _ALWAYS
 
     def findings(
         self, file: VehicleFile, policy: Policy, found: Sequence[Finding] = ()
@@ -86,8 +88,11 @@ class Rule:
         """
         if effect is Effect.CONDITION:
             condition = condition or text
-        since = max(days[0], case.begin, self.in_force.since or days[0])
-        until = min(days[1], self.in_force.until or FOREVER)
+        since, until = days
+        since = max(since, case.begin)
+        if self.in_force is not _ALWAYS:
+            since = max(since, self.in_force.since or since)
+            until = min(until, self.in_force.until or FOREVER)
         return Finding(
             self.code,
             since,

@@ -16,6 +16,7 @@ from fleet.register.vocabulary import Effect, Fitment, Level, System
 TEXT_LENGTH = 300  # what a stored span has room for
 
 _WEIGHT = {effect: effect.weight for effect in Effect}
+_STOP = Effect.STOP.weight
 
 
 def verdict(file: VehicleFile, policy: Policy, book: RuleBook) -> Verdict:
@@ -27,8 +28,15 @@ def verdict(file: VehicleFile, policy: Policy, book: RuleBook) -> Verdict:
 
 def spans(case: Case, findings: Sequence[Finding]) -> tuple[Span, ...]:
     """Return the spans of both systems in order of system and time."""
+    ranked = sorted(
+        (f for f in findings if (f.until or FOREVER) > max(f.since, case.begin)),
+        key=_rank,
+    )
+    bearing = [(finding, finding.scope.systems) for finding in ranked]
     return tuple(
-        span for system in System for span in _of_system(case, findings, system)
+        span
+        for system in System
+        for span in _of_system(case, [f for f, on in bearing if system in on], system)
     )
 
 
@@ -44,18 +52,7 @@ class _Run:
     ranks: set[int] = field(default_factory=set)
 
 
-def _of_system(
-    case: Case, findings: Sequence[Finding], system: System
-) -> Iterator[Span]:
-    ranked = sorted(
-        (
-            finding
-            for finding in findings
-            if system in finding.scope.systems
-            and (finding.until or FOREVER) > max(finding.since, case.begin)
-        ),
-        key=_rank,
-    )
+def _of_system(case: Case, ranked: Sequence[Finding], system: System) -> Iterator[Span]:
     runs = list(_runs(case, ranked, system))
     for at, run in enumerate(runs):
         after = runs[at + 1] if at + 1 < len(runs) else None
@@ -73,16 +70,10 @@ def _of_system(
         )
 
 
-def _rank(finding: Finding) -> tuple[int, bool, dt.date, str, str, dt.date]:
+def _rank(finding: Finding) -> tuple[int, bool, dt.date]:
     """Order findings heaviest first; what hits the whole vehicle before one system."""
-    return (
-        -_WEIGHT[finding.effect],
-        not _stops_vehicle(finding),
-        finding.since,
-        finding.code,
-        finding.text,
-        finding.until or FOREVER,
-    )
+    weight = _WEIGHT[finding.effect]
+    return -weight, weight < _STOP or not _stops_vehicle(finding), finding.since
 
 
 def _stops_vehicle(finding: Finding) -> bool:
@@ -149,14 +140,16 @@ class _Background:
 
     def move_to(self, day: dt.date) -> None:
         """Set what holds at the close of a day."""
-        held = (fitment for days, fitment in self._phases if _on(days, day))
-        self.fitment = next(held, None)  # None: not known, a finding says so
-        self.isolated = any(_on(days, day) for days in self._isolated)
-        self.strict = any(_on(days, day) for days in self._strict)
+        self.fitment = None  # not known, a finding says so
+        for days, fitment in self._phases:
+            if days[0] <= day < days[1]:
+                self.fitment = fitment
+        self.isolated = _any_on(self._isolated, day)
+        self.strict = _any_on(self._strict, day)
 
 
-def _on(days: Interval, day: dt.date) -> bool:
-    return days[0] <= day < days[1]
+def _any_on(intervals: Sequence[Interval], day: dt.date) -> bool:
+    return bool(intervals) and any(since <= day < until for since, until in intervals)
 
 
 def _shown(
@@ -176,7 +169,8 @@ def _shown(
         finding = ranked[rank]
         if finding.condition and finding.effect is not Effect.ADVISE:
             conditions[finding.condition] = None
-    headline = _clipped(heaviest.text)
+    # Advice leads no page: it changes nothing that a vehicle may do.
+    headline = "" if heaviest.effect is Effect.ADVISE else _clipped(heaviest.text)
     return level, headline, tuple(conditions), _stops_vehicle(heaviest)
 
 
@@ -229,7 +223,7 @@ def level_on(
     now = _particulars_on(case, day)
     if day < case.begin or (now is not None and now.fitment(system) is Fitment.NONE):
         return None
-    isolated = any(_on(days, day) for days in case.isolated(system))
+    isolated = _any_on(case.isolated(system), day)
     braked = now is not None and now.fitment(system) is Fitment.BRAKED
     strict = braked and any(
         c.discount_needs_isolation for c in _conditions_on(policy.conditions, day)

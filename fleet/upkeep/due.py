@@ -5,7 +5,7 @@ from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import accumulate
 from math import ceil, floor
 from typing import Protocol
@@ -210,7 +210,7 @@ def _log_order(row: UsageRow) -> tuple[dt.date, dt.date]:
     return row.first, row.last
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Edge:
     """
     Where a period ends. `due_on` is the last day within it, itself still good.
@@ -241,7 +241,7 @@ class Edge:
             and self.usage_to is None
         )
 
-    @property
+    @cached_property
     def basis(self) -> str:
         """Return the sentence that names anchor, period and what ran out first."""
         period = self.period
@@ -312,6 +312,11 @@ class Course:
 _NEVER = Course(None, (), None)
 
 
+# From when a period counts as good, its last good day, the date it is counted from, and
+# its edge where that had to be made to know the day.
+_Run = tuple[dt.date, dt.date | None, Moment, Edge | None]
+
+
 def course(
     done: Sequence[Moment],
     period: Period,
@@ -328,41 +333,60 @@ def course(
     """
     runs: list[_Run] = []
     if start is not None and start.on.earliest is not None:
-        runs.append(_run(_ANY_TIME, start, period, usage))
-    runs += [_run(on.latest, Anchor(on), period, usage) for on in done if on.latest]
+        runs.append(_from_edge(_ANY_TIME, edge(start, period, usage)))
+    if period.months is not None and not period.counts_usage:
+        tolerance = period.tolerance_days
+        runs += [_by_months(on, period.months, tolerance) for on in done if on.latest]
+    else:
+        runs += [
+            _from_edge(on.latest, edge(Anchor(on), period, usage))
+            for on in done
+            if on.latest
+        ]
     if not runs:
         return _NEVER
-    runs.sort(key=lambda run: (run[0], run[2].on.earliest))
+    runs.sort(key=_run_order)
+    return _follow(runs, period, usage)
+
+
+def _follow(runs: list[_Run], period: Period, usage: UsageRecord | None) -> Course:
     overruns: list[Overrun] = []
-    _, good_to, current, ended = runs[0]
-    for since, ends, anchor, edge_there in runs[1:]:
-        if good_to is not None and (opens := later(good_to, 1)) < since:
-            last = ended or edge(current, period, usage)
-            overruns.append(Overrun(opens, since, last))
-        if good_to is not None and (ends is None or ends >= good_to):
-            good_to, current, ended = ends, anchor, edge_there
-    due = ended or edge(current, period, usage)
+    good_to, current = runs[0][1], runs[0]
+    for run in runs[1:]:
+        since, ends = run[0], run[1]
+        if good_to is None:
+            break  # it does not run out
+        if good_to < since and (opens := later(good_to, 1)) < since:
+            overruns.append(Overrun(opens, since, _edge_of(current, period, usage)))
+        if ends is None or ends >= good_to:
+            good_to, current = ends, run
+    due = _edge_of(current, period, usage)
     if good_to is not None:
         overruns.append(Overrun(later(good_to, 1), None, due))
     return Course(runs[0][0], tuple(overruns), due)
 
 
-# From when a period counts as good, its last good day, what it is counted from, and its
-# edge where that had to be made to know the day.
-_Run = tuple[dt.date, dt.date | None, Anchor, Edge | None]
+def _edge_of(run: _Run, period: Period, usage: UsageRecord | None) -> Edge:
+    return run[3] or edge(Anchor(run[2]), period, usage)
 
 
-def _run(
-    since: dt.date, anchor: Anchor, period: Period, usage: UsageRecord | None
-) -> _Run:
-    first, there = anchor.on.earliest, None
-    if period.months is not None and first and not period.counts_usage:
-        last: dt.date | None = months_after(first, period.months)
-        if last and period.tolerance_days:
-            last = later(last, period.tolerance_days)
-    else:
-        there = edge(anchor, period, usage)
-        last = there.last_good_day
+def _by_months(on: Moment, months: int, tolerance_days: int) -> _Run:
+    assert on.earliest is not None
+    assert on.latest is not None
+    last = months_after(on.earliest, months)
+    if tolerance_days:
+        last = later(last, tolerance_days)
+    if last < on.latest:
+        last = later(on.latest, -1)  # less precise than its period: proves nothing
+    return on.latest, last, on, None
+
+
+def _from_edge(since: dt.date, there: Edge) -> _Run:
+    last = there.last_good_day
     if last is not None and last < since and since != _ANY_TIME:
-        last = later(since, -1)  # a date less precise than its period proves nothing
-    return since, last, anchor, there
+        last = later(since, -1)
+    return since, last, there.anchor.on, there
+
+
+def _run_order(run: _Run) -> tuple[dt.date, dt.date]:
+    return run[0], run[2].earliest or run[0]

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterator
+from functools import lru_cache
 from typing import NamedTuple
 
 from fleet.engineering.calendar import Moment, Order, order_of
@@ -169,14 +170,13 @@ def _missing(
     note: str,
 ) -> Finding:
     title = " or ".join(title_of(case.policy, code) for code in line.procedures)
-    when = f"on {change.on}" if change.on.known else "on an unknown date"
     label = f"{line.code}, revision {line.revision}"
     return rule.finding(
         case,
         (opens(change.on), min(until, change.until)),
         line.effect,
         line.scope or change.scope,
-        f"{title} to follow: {change.what} {when}{note}",
+        f"{title} to follow: {change.what} {_when(change.on)}{note}",
         clears=f"Do and record: {title}.",
         source=line.source,
         position=change.position,
@@ -184,6 +184,11 @@ def _missing(
         evidence=(Evidence("matrix", line.code, label), change.evidence),
         missing=not change.on.known,
     )
+
+
+@lru_cache(maxsize=16_384)
+def _when(on: Moment) -> str:
+    return f"on {on}" if on.known else "on an unknown date"
 
 
 def _changes(case: Case, lines: dict[Change, list[MatrixFact]]) -> Iterator[Changed]:

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 from fleet.engineering.calendar import Moment
@@ -172,6 +173,11 @@ def _overruns(rule: Rule, case: Case, obligation: Obligation) -> Iterator[Findin
         )
 
 
+@lru_cache(maxsize=1_024)
+def _leans_on(code: str, title: str, revision: int) -> Evidence:
+    return Evidence("requirement", code, f"{title}, revision {revision}")
+
+
 def _lapse(
     rule: Rule,
     case: Case,
@@ -185,10 +191,11 @@ def _lapse(
     """Yield a finding for each window of an obligation that an interval touches."""
     requirement, item = obligation.requirement, obligation.item
     for part in within(days, obligation.windows):
-        label = f"{requirement.title}, revision {requirement.revision}"
-        evidence = [Evidence("requirement", requirement.code, label)]
+        evidence: tuple[Evidence, ...] = (
+            _leans_on(requirement.code, requirement.title, requirement.revision),
+        )
         if item is not None:
-            evidence.append(Evidence("equipment", item.id, item.serial))
+            evidence = (*evidence, Evidence("equipment", item.id, item.serial))
         yield rule.finding(
             case,
             part,
@@ -199,7 +206,7 @@ def _lapse(
             source=requirement.source,
             position=obligation.position,
             equipment=obligation.equipment,
-            evidence=tuple(evidence),
+            evidence=evidence,
             missing=missing,
             forecast=forecast,
         )

@@ -8,7 +8,7 @@ from fleet.fitness.case import Case
 from fleet.fitness.examples import AIR_YEARLY, SOUND_AIR, changed, days_ago, policy
 from fleet.fitness.facts import UsageFact
 from fleet.fitness.findings import Evidence, Finding
-from fleet.fitness.intervals import Interval, merged
+from fleet.fitness.intervals import FOREVER, Interval, merged
 from fleet.fitness.rulebook import Example, Rule, rule
 from fleet.register.vocabulary import Scope
 from fleet.upkeep.due import later, written
@@ -41,26 +41,33 @@ def usage_silent(rule: Rule, case: Case) -> Iterator[Finding]:
     )
     if not windows:
         return
-    covered = [*((u.first, later(u.last, 1)) for u in case.file.usage), *case.stored]
-    least = dt.timedelta(min(c.usage_silent_days for _, c in case.conditions))
-    for window in windows:
-        for gap in _wide_gaps(covered, (max(window[0], case.begin), window[1]), least):
+    logged = [(u.first, u.last) for u in case.file.usage]
+    logged += [(since, _day_before(until)) for since, until in case.stored]
+    logged.sort()
+    least = min(c.usage_silent_days for _, c in case.conditions)
+    for since, until in windows:
+        for gap in _wide_gaps(logged, max(since, case.begin), until, least):
             yield from _silence(rule, case, gap)
 
 
+def _day_before(day: dt.date) -> dt.date:
+    return day if day == FOREVER else later(day, -1)
+
+
 def _wide_gaps(
-    covered: list[Interval], window: Interval, least: dt.timedelta
+    logged: list[Interval], at: dt.date, end: dt.date, least_days: int
 ) -> Iterator[Interval]:
     """Yield the gaps wider than the shortest silence; logs are many, gaps are few."""
-    at, end = window
-    for since, until in sorted(covered):
-        if since >= end:
+    quiet = dt.timedelta(least_days + 1)
+    reached = later(at, -1)
+    for first, last in logged:
+        if first >= end:
             break
-        if since - at > least:
-            yield at, since
-        at = max(at, until)
-    if end - at > least:
-        yield at, end
+        if first - reached > quiet:
+            yield later(reached, 1), first
+        reached = max(reached, last)
+    if reached < end and end - reached > quiet:
+        yield later(reached, 1), end
 
 
 def _silence(rule: Rule, case: Case, gap: Interval) -> Iterator[Finding]:
