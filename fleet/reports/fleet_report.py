@@ -26,7 +26,7 @@ from fleet.ui.drawing import Drawing
 from fleet.upkeep.due import written
 
 TITLE = "Fleet fitness report"
-STRIP_WIDTH = 220.0
+STRIP_WIDTH = 250.0
 DUE_DAYS = 90
 ALL_DEPOTS = "All depots"
 

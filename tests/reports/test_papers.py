@@ -10,12 +10,12 @@ from pypdf import PdfReader
 from fleet.fitness.examples import PRACTICE, SOUND_AIR
 from fleet.fitness.findings import Verdict
 from fleet.register.vocabulary import Level
+from fleet.reports import typesetting
 from fleet.reports.document import MARGIN
 from fleet.reports.fleet_paper import draw_fleet_report
 from fleet.reports.fleet_report import FleetVehicle, fleet_sheet
 from fleet.reports.statement import Plate, statement_sheet
 from fleet.reports.statement_paper import draw_statement
-from fleet.reports.typesetting import ROWS_A_TABLE
 from fleet.ui.cautions import caution
 from fleet.ui.level_shapes import LEVELS, Box, level_shape
 from tests.reports.samples import (
@@ -237,8 +237,9 @@ def test_a_level_is_never_shown_by_its_shape_without_its_words():
         assert level.label in text
 
 
-def test_a_report_of_more_vehicles_than_one_table_holds_names_every_one():
-    count = 2 * ROWS_A_TABLE + 1
+def test_a_report_of_more_vehicles_than_one_table_holds_names_every_one(monkeypatch):
+    monkeypatch.setattr(typesetting, "ROWS_A_TABLE", 10)
+    count = 21
 
     text = text_of(draw_fleet_report(fleet(count)))
 
