@@ -1,7 +1,15 @@
-"""Addresses of this slice."""
+"""Addresses of the screens that join the slices."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from fleet.web import views
 
 app_name = "web"
-
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.board, name="board"),
+    path("vehicles/<int:pk>/", views.vehicle, name="vehicle"),
+    path("due/", views.due_list, name="due-list"),
+    path("rules/", views.rule_list, name="rule-list"),
+    path("rules/<str:code>/", views.rule, name="rule"),
+    path("practice/", views.practice, name="practice"),
+]

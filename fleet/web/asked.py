@@ -1,0 +1,109 @@
+"""What a page is asked for in its address: the day, and how it is narrowed down."""
+
+import datetime as dt
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+
+from fleet.records.clock import today
+from fleet.register.models import Depot
+from fleet.register.vocabulary import Level, System
+
+FURTHEST = 366 * 40  # days from today, either way: beyond that nothing is recorded
+
+
+class DayForm(forms.Form):
+    """The day a page is for; left out, today."""
+
+    def __init__(self, query: QueryDict) -> None:
+        """Take what an address asks; one that names no day asks for today."""
+        filled = query.copy()
+        filled.setdefault("on", today().isoformat())
+        super().__init__(filled)
+
+    on = forms.DateField(
+        label="On",
+        required=False,
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+        error_messages={"invalid": "Enter the day as 2026-11-25."},
+    )
+
+    def clean_on(self) -> dt.date:
+        """Return the day asked for, within what a register can speak about."""
+        day: dt.date = self.cleaned_data.get("on") or today()
+        if abs((day - today()).days) > FURTHEST:
+            raise forms.ValidationError(
+                "Choose a day within forty years of today.", code="too_far"
+            )
+        return day
+
+    @property
+    def day(self) -> dt.date:
+        """Return the day asked for; today where what was asked is wrong."""
+        return self.cleaned_data.get("on") or today() if self.is_valid() else today()
+
+
+class BoardForm(DayForm):
+    """The board's day, and which vehicles it shows."""
+
+    depot = forms.ModelChoiceField(
+        Depot.objects.all(), required=False, empty_label="All depots"
+    )
+    level = forms.ChoiceField(
+        required=False,
+        choices=[
+            ("", "All"),
+            *((level.code, level.label) for level in reversed(Level)),
+            ("stale", "Not yet reassessed"),
+        ],
+        label="Brake status",
+    )
+    system = forms.ChoiceField(
+        required=False, choices=[("", "Air or vacuum"), *System.choices()]
+    )
+    find = forms.CharField(
+        required=False,
+        widget=forms.TextInput(attrs={"placeholder": "number or type"}),
+    )
+
+    @classmethod
+    def asked(cls, query: QueryDict) -> "BoardForm":
+        """Return the form for an address; an empty address asks for today."""
+        form = cls(query)
+        form.is_valid()
+        return form
+
+    def value(self, name: str) -> Any:
+        """Return what was asked of one field, "" or None where nothing sound was."""
+        return self.cleaned_data.get(name) if hasattr(self, "cleaned_data") else None
+
+
+class DueForm(forms.Form):
+    """How far ahead the due list looks, and what of."""
+
+    days = forms.TypedChoiceField(
+        label="Within",
+        coerce=int,
+        required=False,
+        empty_value=90,
+        choices=[(30, "30 days"), (90, "90 days"), (365, "a year"), (1096, "3 years")],
+    )
+    depot = forms.ModelChoiceField(
+        Depot.objects.all(), required=False, empty_label="All depots"
+    )
+    find = forms.CharField(
+        required=False,
+        widget=forms.TextInput(attrs={"placeholder": "requirement or number"}),
+    )
+
+    @classmethod
+    def asked(cls, query: QueryDict) -> "DueForm":
+        """Return the form for an address; an empty address asks for 90 days."""
+        form = cls(query if query else {"days": 90})
+        form.is_valid()
+        return form
+
+    def value(self, name: str) -> Any:
+        """Return what was asked of one field, None where nothing sound was."""
+        return self.cleaned_data.get(name) or None

@@ -1,0 +1,63 @@
+"""Where the records behind a finding can be seen."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from fleet.fitness.findings import Evidence, Finding
+
+_PAGES = {
+    "equipment": "register:equipment",
+    "test": "examination:test",
+    "defect": "defects:defect",
+    "isolation": "defects:isolation",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """Words that lead somewhere; `href` "" where there is no page of its own."""
+
+    words: str
+    href: str = ""
+
+
+def record_links(evidence: Iterable[Evidence]) -> list[Link]:
+    """Return a link for each record a finding leans on."""
+    return [Link(piece.label, _address(piece)) for piece in evidence]
+
+
+def _address(piece: Evidence) -> str:
+    name = _PAGES.get(piece.kind)
+    if name:
+        return reverse(name, args=[piece.id])
+    if piece.kind in {"requirement", "matrix"}:
+        return reverse("web:practice") + f"#{piece.id}"
+    return ""
+
+
+def actions(vehicle: int, finding: Finding, *, has_item: bool) -> list[Link]:
+    """Return what a person can do from here about a finding, nearest first."""
+    found = [
+        Link(words, reverse(name, args=[piece.id]))
+        for piece in finding.evidence
+        for kind, name, words in (
+            ("defect", "defects:defect", "Open the defect"),
+            ("isolation", "defects:isolation", "Open the isolation record"),
+        )
+        if piece.kind == kind
+    ]
+    if any(piece.kind == "work" for piece in finding.evidence):
+        work = next(p for p in finding.evidence if p.kind == "work")
+        found.append(Link("Release", reverse("defects:work-release", args=[work.id])))
+    if finding.position:
+        name, words = ("exchange", "Exchange") if has_item else ("fit", "Fit")
+        place = [vehicle, finding.position]
+        found.append(Link(words, reverse(f"register:{name}", args=place)))
+    if not found or {"requirement", "matrix", "test"} & {
+        piece.kind for piece in finding.evidence
+    }:
+        address = reverse("examination:test-add") + f"?vehicle={vehicle}"
+        found.append(Link("Record a test", address))
+    return found

@@ -1,0 +1,80 @@
+"""The log of a vehicle: who recorded what, when."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from fleet.records.models import Channel, Mention
+from fleet.register.models import Vehicle
+
+# What each deed is called on a page; a name not listed is shown as it stands.
+DEEDS = {
+    "register.add_vehicle": "Vehicle entered in the register",
+    "register.alter_vehicle": "Particulars changed",
+    "register.correct_vehicle": "Particulars corrected",
+    "register.alter_equipment": "Standing of an item changed",
+    "register.correct_equipment": "Item's particulars corrected",
+    "register.fit": "Equipment fitted",
+    "register.take_off": "Equipment taken off",
+    "register.exchange": "Equipment exchanged",
+    "register.correct_fitting": "Fitting corrected",
+    "register.retract_fitting": "Fitting retracted",
+    "register.log_usage": "Usage logged",
+    "register.read_meter": "Meter read",
+    "register.store_vehicle": "Put into storage",
+    "register.return_vehicle": "Returned from storage",
+    "examination.record_test": "Test recorded",
+    "examination.correct_test": "Test corrected",
+    "examination.retract_test": "Test retracted",
+    "defects.raise": "Defect raised",
+    "defects.raise_defect": "Defect raised",
+    "defects.assess": "Defect assessed",
+    "defects.take_in_hand": "Work taken in hand",
+    "defects.work_done": "Work done",
+    "defects.record_tested": "Tested after work",
+    "defects.release": "Defect cleared",
+    "defects.no_fault_found": "No fault found",
+    "defects.start_work": "Work taken in hand",
+    "defects.release_to_traffic": "Released to traffic",
+    "defects.record_isolation": "Brake isolated",
+    "defects.complete_isolation": "Isolation record completed",
+    "defects.restore_brake": "Isolated brake restored",
+    "demo.day_sheets": "Day's sheets entered",
+    "demo.vehicles": "Vehicle brought in",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LogLine:
+    """One entry that touched the vehicle."""
+
+    number: int
+    made_at: dt.datetime
+    what: str
+    who: str
+    channel: str
+
+
+def log_of(vehicle: Vehicle, *, newest: int = 30) -> list[LogLine]:
+    """Return the newest entries that touched a vehicle, newest first; one query."""
+    mentions = (
+        Mention.objects.filter(
+            kind=vehicle._meta.label_lower,
+            key=vehicle.pk,
+            entry__number__isnull=False,
+        )
+        .select_related("entry__user")
+        .order_by("-entry__number")[:newest]
+    )
+    return [_line(mention) for mention in mentions]
+
+
+def _line(mention: Mention) -> LogLine:
+    entry = mention.entry
+    assert entry.number is not None
+    return LogLine(
+        entry.number,
+        entry.made_at,
+        DEEDS.get(entry.deed, entry.deed.replace(".", ": ").replace("_", " ")),
+        str(entry.user) if entry.user else "the register itself",
+        Channel(entry.channel).label,
+    )

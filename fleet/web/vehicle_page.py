@@ -1,0 +1,267 @@
+"""What the page of a vehicle shows on a day: levels, findings, what is where, history."""
+
+import datetime as dt
+from dataclasses import dataclass, field
+
+from django.db.models import QuerySet
+
+from fleet.engineering.calendar import Moment, add_months
+from fleet.fitness import gather
+from fleet.fitness.facts import EquipmentFact, Particulars, VehicleFile
+from fleet.fitness.findings import Due, Finding, Span, Verdict
+from fleet.fitness.intervals import held
+from fleet.fitness.rules import BOOK
+from fleet.fitness.verdict import verdict
+from fleet.register.models import Position, Vehicle
+from fleet.register.vocabulary import (
+    Effect,
+    EquipmentKind,
+    Fitment,
+    Level,
+    MainReservoirPipe,
+    System,
+    level_words,
+)
+from fleet.ui.pipe_diagram import Diagram
+from fleet.ui.strip import StripRow, StripSpan
+from fleet.web.diagram import Outstanding, diagrams, fitted_on
+from fleet.web.evidence import Link, actions, record_links
+
+YEARS_BACK, YEARS_ON = 1, 2
+
+
+@dataclass(frozen=True, slots=True)
+class SystemStatus:
+    """The brake status of one system on the day; `span` None: not fitted."""
+
+    system: System
+    span: Span | None
+
+    @property
+    def code(self) -> str:
+        """Return the level's code for the mark."""
+        return self.span.level.code if self.span else "none"
+
+    @property
+    def words(self) -> str:
+        """Return the level in words."""
+        if self.span is None:
+            return "Not fitted"
+        whole = self.span.whole_vehicle
+        return level_words(self.span.level, self.system, whole_vehicle=whole)
+
+
+@dataclass(frozen=True, slots=True)
+class FindingRow:
+    """A finding as the page shows it."""
+
+    number: int | None
+    finding: Finding
+    level: str  # code of the level it holds the systems to
+    systems: str
+    records: list[Link]
+    actions: list[Link]
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceRow:
+    """A position and what is fitted there."""
+
+    place: Position
+    kind: str
+    item: EquipmentFact | None
+    since: Moment | None
+    number: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class VehiclePage:
+    """All that the page shows."""
+
+    vehicle: Vehicle
+    day: dt.date
+    particulars: Particulars | None
+    type_name: str
+    arrangement: str
+    statuses: list[SystemStatus] = field(default_factory=list)
+    whole_stop: bool = False
+    outstanding: list[FindingRow] = field(default_factory=list)
+    advice: list[FindingRow] = field(default_factory=list)
+    coming: list[FindingRow] = field(default_factory=list)
+    conditions: list[str] = field(default_factory=list)
+    places: list[PlaceRow] = field(default_factory=list)
+    diagrams: tuple[Diagram, ...] = ()
+    strip: list[StripRow] = field(default_factory=list)
+    strip_first: dt.date | None = None
+    strip_last: dt.date | None = None
+    due: tuple[Due, ...] = ()
+
+
+def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
+    """Return what the records show of a vehicle at the close of a day."""
+    files = list(gather.vehicle_files([vehicle.pk]))
+    if not files:
+        return VehiclePage(vehicle, day, None, "", "")
+    file = files[0]
+    found = verdict(file, gather.policy(), BOOK)
+    particulars = _particulars_on(file, day)
+    if particulars is None:
+        return VehiclePage(vehicle, day, None, "", "")
+    places, type_name = _places(particulars, day)
+    statuses = [SystemStatus(s, found.span_on(s, day)) for s in System]
+    rows, numbered = _outstanding(file, found, day)
+    first, last = add_months(day, -12 * YEARS_BACK), add_months(day, 12 * YEARS_ON)
+    return VehiclePage(
+        vehicle,
+        day,
+        particulars,
+        type_name,
+        arrangement_words(
+            particulars.air, particulars.vacuum, particulars.main_reservoir_pipe
+        ),
+        statuses,
+        any(s.span is not None and s.span.whole_vehicle for s in statuses),
+        [row for row in rows if row.finding.effect is not Effect.ADVISE],
+        [row for row in rows if row.finding.effect is Effect.ADVISE],
+        _coming(file, found, day, last),
+        _conditions(statuses),
+        _place_rows(file, places, numbered, day),
+        diagrams(file, particulars, places, numbered, day),
+        strip_rows(found.spans, particulars),
+        first,
+        last,
+        found.due,
+    )
+
+
+def arrangement_words(air: str, vacuum: str, main_reservoir_pipe: str) -> str:
+    """Return a brake arrangement as the trade says it."""
+    pipes = "one-pipe" if main_reservoir_pipe == MainReservoirPipe.NONE else "two-pipe"
+    said = {
+        Fitment.BRAKED: [f"{pipes} air"],
+        Fitment.PIPED: [f"{pipes} air, piped only"],
+    }.get(Fitment(air), [])
+    said += {
+        Fitment.BRAKED: ["vacuum"],
+        Fitment.PIPED: ["vacuum, piped only"],
+    }.get(Fitment(vacuum), [])
+    return " and ".join(said) or "no continuous brake"
+
+
+def _particulars_on(file: VehicleFile, day: dt.date) -> Particulars | None:
+    """Return the particulars on a day; before the first, none."""
+    for row in file.particulars:
+        first, end = held(row.since, row.until)
+        if first <= day < end:
+            return row
+    return None
+
+
+def _places(particulars: Particulars, day: dt.date) -> tuple[list[Position], str]:
+    in_force: QuerySet[Position] = Position.objects.filter(
+        revision__type__code=particulars.type_code,
+        revision__closed_by__isnull=True,
+        revision__effective_from__lte=day,
+    ).select_related("revision")
+    rows = list(in_force.order_by("revision__number", "order"))
+    if not rows:
+        return [], particulars.type_code
+    newest = rows[-1].revision
+    return [row for row in rows if row.revision_id == newest.pk], newest.name
+
+
+def _rank(finding: Finding) -> tuple[int, dt.date]:
+    return -finding.effect.weight, finding.since
+
+
+def _outstanding(
+    file: VehicleFile, found: Verdict, day: dt.date
+) -> tuple[list[FindingRow], list[Outstanding]]:
+    holding = sorted((f for f in found.findings if f.holds_on(day)), key=_rank)
+    numbered = [Outstanding(n, f) for n, f in enumerate(holding, start=1)]
+    return [_row(file, o.finding, o.number, day) for o in numbered], numbered
+
+
+def _coming(
+    file: VehicleFile, found: Verdict, day: dt.date, last: dt.date
+) -> list[FindingRow]:
+    ahead = [f for f in found.findings if day < f.since <= last]
+    ahead = [f for f in ahead if f.effect is not Effect.ADVISE]
+    return [_row(file, f, None, day) for f in sorted(ahead, key=lambda f: f.since)]
+
+
+_LEVEL = {
+    Effect.ADVISE: Level.BRAKED,
+    Effect.CONDITION: Level.CONDITIONAL,
+    Effect.DISCOUNT: Level.PIPED,
+    Effect.ISOLATE: Level.STOPPED,
+    Effect.STOP: Level.STOPPED,
+}
+
+
+def _row(
+    file: VehicleFile, finding: Finding, number: int | None, day: dt.date
+) -> FindingRow:
+    systems = " and ".join(s.label.lower() for s in finding.scope.systems)
+    has_item = finding.position in fitted_on(file, day)
+    return FindingRow(
+        number,
+        finding,
+        _LEVEL[finding.effect].code,
+        systems.capitalize(),
+        record_links(finding.evidence),
+        actions(file.id, finding, has_item=has_item),
+    )
+
+
+def _conditions(statuses: list[SystemStatus]) -> list[str]:
+    said: dict[str, None] = {}
+    for status in statuses:
+        for words in status.span.conditions if status.span else ():
+            said.setdefault(f"{status.system.label}: {words}")
+    return list(said)
+
+
+def _place_rows(
+    file: VehicleFile,
+    places: list[Position],
+    numbered: list[Outstanding],
+    day: dt.date,
+) -> list[PlaceRow]:
+    fitted = fitted_on(file, day)
+    numbers: dict[str, int] = {}
+    for item in numbered:
+        numbers.setdefault(item.finding.position, item.number)
+    rows = []
+    for place in places:
+        fitting = fitted.get(place.code)
+        rows.append(
+            PlaceRow(
+                place,
+                EquipmentKind(place.kind).label,
+                file.equipment.get(fitting.equipment) if fitting else None,
+                fitting.since if fitting else None,
+                numbers.get(place.code),
+            )
+        )
+    return rows
+
+
+def strip_rows(spans: tuple[Span, ...], particulars: Particulars) -> list[StripRow]:
+    """Return a strip row for each system the vehicle has."""
+    return [
+        StripRow(
+            system.label, tuple(_strip_span(s) for s in spans if s.system is system)
+        )
+        for system in System
+        if particulars.fitment(system) is not Fitment.NONE
+    ]
+
+
+def _strip_span(span: Span) -> StripSpan:
+    words = level_words(span.level, span.system, whole_vehicle=span.whole_vehicle)
+    title = f"{words}: {span.headline}" if span.headline else words
+    ends_by_forecast = any(f.forecast for f in span.findings if f.since == span.since)
+    return StripSpan(
+        span.since, span.until, span.level.code, title, forecast=ends_by_forecast
+    )

@@ -1,0 +1,71 @@
+"""Screens that join the slices: board, vehicle, due list, rules, practice, search."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from fleet.defects.models import DefectStep, IsolationVersion, WorkInHand
+from fleet.examination.models import TestRecord
+from fleet.fitness.rules import BOOK
+from fleet.fitness.status import is_stale
+from fleet.records.clock import today
+from fleet.register.models import Vehicle, VehicleVersion
+from fleet.web.asked import BoardForm, DayForm, DueForm
+from fleet.web.board import board_page
+from fleet.web.due_list import due_page
+from fleet.web.history import log_of
+from fleet.web.practice import practice_page
+from fleet.web.rule_pages import rule_page, rule_rows
+from fleet.web.vehicle_page import vehicle_page
+
+
+def board(request: HttpRequest) -> HttpResponse:
+    """Show who may run braked on a day."""
+    asked = BoardForm.asked(request.GET)
+    context = {"asked": asked, "today": today(), "page": board_page(asked, request)}
+    return render(request, "web/board.html", context)
+
+
+def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show all that is recorded of a vehicle, and what follows from it on a day."""
+    found = get_object_or_404(Vehicle, pk=pk)
+    asked = DayForm(request.GET)
+    day = asked.day
+    isolations = IsolationVersion.objects.current().open_ended()
+    defects = DefectStep.objects.newest(day)
+    newest = VehicleVersion.objects.current().holding_on(day).filter(vehicle=found)
+    context = {
+        "page": vehicle_page(found, day),
+        "asked": asked,
+        "today": today(),
+        "tare": newest.values_list("tare_t", flat=True).first(),
+        "stale": is_stale(found.pk),
+        "tests": TestRecord.objects.current().filter(vehicle=found).for_list()[:8],
+        "defects": defects.of_vehicle(found, day).for_list()[:8],
+        "isolations": isolations.filter(vehicle=found).select_related("isolation"),
+        "work": WorkInHand.objects.current().open_ended().filter(vehicle=found),
+        "log": log_of(found),
+    }
+    return render(request, "web/vehicle.html", context)
+
+
+def due_list(request: HttpRequest) -> HttpResponse:
+    """Show what falls due across the fleet."""
+    asked = DueForm.asked(request.GET)
+    page = due_page(asked, request)
+    return render(request, "web/due.html", {"asked": asked, "page": page})
+
+
+def rule_list(request: HttpRequest) -> HttpResponse:
+    """Show every rule of the book."""
+    context = {"rows": rule_rows(BOOK), "version": BOOK.version}
+    return render(request, "web/rules.html", context)
+
+
+def rule(request: HttpRequest, code: str) -> HttpResponse:
+    """Show one rule: why it is there, its source, what clears it, who it bears on."""
+    return render(request, "web/rule.html", {"page": rule_page(BOOK, code)})
+
+
+def practice(request: HttpRequest) -> HttpResponse:
+    """Show the operator's requirements, change and test matrix and conditions."""
+    return render(request, "web/practice.html", {"page": practice_page(today())})
