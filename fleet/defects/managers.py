@@ -144,9 +144,9 @@ class IsolationVersionQuerySet(VersionQuerySet):
     """Reads of isolation records."""
 
     def for_list(self) -> Self:
-        """Load what a list of isolations shows, with its lines, in two queries."""
+        """Load what a list of isolations shows, in one query; adds `number`."""
         loaded = self.select_related("isolation", "by", "restored_by", "defect")
-        return loaded.annotate(number=number_of("vehicle")).prefetch_related("lines")
+        return loaded.annotate(number=number_of("vehicle"))
 
     def for_history(self) -> Self:
         """Load what an isolation's page shows: every version, with its lines."""

@@ -9,7 +9,6 @@ from django.utils.html import format_html
 
 from fleet.defects.vocabulary import Extent, Step
 from fleet.engineering.calendar import Moment
-from fleet.register.vocabulary import Effect, Scope, System
 from fleet.ui.tables import NumberColumn, RegisterTable, WideColumn
 
 IN_STORE = "In store"
@@ -47,19 +46,15 @@ class DefectTable(RegisterTable):
         address = reverse("defects:defect", args=[record.defect_id])
         return format_html('<a href="{}">{}</a>', address, value)
 
-    def render_scope(self, value: str) -> str:
-        """Show the words of the scope."""
-        return Scope(value).label
-
     def render_effect(self, record: Any, value: str) -> str:
         """Show the effect, once somebody assessed it."""
         if record.step == Step.RAISED:
             return "Not assessed yet"
-        return Effect(value).label
+        return value
 
     def render_step(self, record: Any, value: str) -> str:
         """Show where the defect stands, and since when."""
-        return format_html("{} <small>{}</small>", Step(value).label, record.on)
+        return format_html("{} <small>{}</small>", value, record.on)
 
     def render_raised_on(self, value: dt.date, record: Any) -> str:
         """Show when it was found and, while it is open, how long ago."""
@@ -91,7 +86,7 @@ class IsolationTable(RegisterTable):
     def render_system(self, record: Any, value: str) -> str:
         """Show the system, and how much of it."""
         part = " (part)" if record.extent == Extent.PART else ""
-        return f"{System(value).label}{part}"
+        return f"{value}{part}"
 
     def render_complete(self, *, value: bool) -> str:
         """Say whether every line is answered."""
