@@ -10,7 +10,8 @@ from fleet.fitness.facts import EquipmentFact, Particulars, RequirementFact
 from fleet.fitness.findings import Due
 from fleet.fitness.intervals import FOREVER, Interval, merged, within
 from fleet.register.vocabulary import Fitment
-from fleet.upkeep.due import Anchor, Course, Edge, Period, UsageRecord, course
+from fleet.upkeep.due import Anchor, Course, Edge, Period, course
+from fleet.upkeep.usage import UsageRecord
 from fleet.upkeep.vocabulary import CountedFrom, Subject
 
 if TYPE_CHECKING:  # a case works out its obligations; here only its name is needed

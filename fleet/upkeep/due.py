@@ -1,44 +1,19 @@
 """When periodic work falls due: dates and usage in, due dates and overruns out. Pure."""
 
 import datetime as dt
-from bisect import bisect_left
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import cached_property, lru_cache
-from itertools import accumulate
-from math import ceil, floor
-from typing import Protocol
+from typing import NamedTuple
 
 from fleet.engineering.calendar import LATEST_DAY, Moment, add_months
+from fleet.upkeep.usage import Limb, UsageRecord
 
 _LAST = LATEST_DAY.toordinal()
-_ROUNDING = 1e-9  # a limit reached to within a rounding error is reached
 _ANY_TIME = dt.date.min
 _IN_YEARS_FROM = 3  # 24 months are said in months, 8 years in years
 
 months_after = lru_cache(maxsize=65_536)(add_months)
-
-
-class Limb(StrEnum):
-    """The part of a period that ran out first."""
-
-    CALENDAR = "calendar"
-    DAYS = "days in service"
-    MILES = "miles"
-
-
-class UsageRow(Protocol):
-    """Miles run and days in service from `first` to `last`, both included."""
-
-    @property
-    def first(self) -> dt.date: ...
-    @property
-    def last(self) -> dt.date: ...
-    @property
-    def miles(self) -> float: ...
-    @property
-    def days(self) -> int: ...
 
 
 @lru_cache(maxsize=65_536)
@@ -55,8 +30,7 @@ def later(day: dt.date, days: int) -> dt.date:
     return LATEST_DAY if days > 0 else dt.date.min
 
 
-@dataclass(frozen=True, slots=True)
-class Period:
+class Period(NamedTuple):
     """How long a requirement lasts, whichever comes first; no limb at all: once only."""
 
     months: int | None = None
@@ -72,12 +46,17 @@ class Period:
     @property
     def words(self) -> str:
         """Return the period in words."""
-        limbs = [_months_in_words(self.months)] if self.months is not None else []
-        if self.days_in_service is not None:
-            limbs.append(f"{self.days_in_service:,} days in service".replace(",", " "))
-        if self.miles is not None:
-            limbs.append(f"{self.miles:,.0f} miles".replace(",", " "))
-        return " or ".join(limbs) or "once"
+        return _in_words(self.months, self.days_in_service, self.miles)
+
+
+@lru_cache(maxsize=1_024)
+def _in_words(months: int | None, days: int | None, miles: float | None) -> str:
+    limbs = [_months_in_words(months)] if months is not None else []
+    if days is not None:
+        limbs.append(f"{days:,} days in service".replace(",", " "))
+    if miles is not None:
+        limbs.append(f"{miles:,.0f} miles".replace(",", " "))
+    return " or ".join(limbs) or "once"
 
 
 def _months_in_words(months: int) -> str:
@@ -87,8 +66,7 @@ def _months_in_words(months: int) -> str:
     return "1 month" if months == 1 else f"{months} months"
 
 
-@dataclass(frozen=True, slots=True)
-class Anchor:
+class Anchor(NamedTuple):
     """What a period is counted from; the verb begins the basis sentence."""
 
     on: Moment
@@ -102,112 +80,6 @@ class Anchor:
         if self.on.earliest == self.on.latest:
             return f"{self.verb} {written(self.on.earliest)}"
         return f"{self.verb} {self.on}, taken as {written(self.on.earliest)}"
-
-
-class UsageRecord:
-    """
-    Usage of one vehicle or item as a running total, prorated evenly inside each log.
-
-    Beyond the last log the total goes on at the mean rate of the `window_days` that end
-    with it; before the first log, at the mean rate of all of them. Both are estimates.
-    """
-
-    def __init__(self, rows: Iterable[UsageRow], window_days: int) -> None:
-        logs = _apart(sorted(rows, key=_log_order))
-        self._firsts = [log[0] for log in logs]  # first and last days, as ordinals
-        self._lasts = [log[1] for log in logs]
-        self._totals = {
-            Limb.DAYS: list(accumulate((log[2] for log in logs), initial=0.0)),
-            Limb.MILES: list(accumulate((log[3] for log in logs), initial=0.0)),
-        }
-        self._window_days = max(1, window_days)
-
-    @property
-    def last_day(self) -> dt.date | None:
-        """Return the last day usage is recorded for; None if none is."""
-        return dt.date.fromordinal(self._lasts[-1]) if self._lasts else None
-
-    def reached(
-        self, limb: Limb, limit: float, after: dt.date
-    ) -> tuple[dt.date | None, bool]:
-        """
-        Return the day on which `limit` is reached, and whether that is an estimate.
-
-        Counted from the close of `after`. None: at the present rate, never. Raises
-        ValueError when no usage is recorded.
-        """
-        if not self._lasts:
-            raise ValueError("no usage is recorded")
-        start = after.toordinal()
-        target = self._total(limb, start) + limit - _ROUNDING * max(1.0, limit)
-        day = self._day_of(limb, target)
-        estimate = start < self._firsts[0] - 1 or (day or _LAST + 1) > self._lasts[-1]
-        if day is None:
-            return None, True
-        return dt.date.fromordinal(max(start, min(day, _LAST))), estimate
-
-    def _total(self, limb: Limb, day: int) -> float:
-        totals = self._totals[limb]
-        if day >= self._lasts[-1]:
-            return totals[-1] + (day - self._lasts[-1]) * self._rate(limb)
-        if day < self._firsts[0]:
-            return (day - self._firsts[0] + 1) * self._mean(limb)
-        at = bisect_left(self._lasts, day)
-        first, last = self._firsts[at], self._lasts[at]
-        share = max(0, day - first + 1) / (last - first + 1)
-        return totals[at] + share * (totals[at + 1] - totals[at])
-
-    def _day_of(self, limb: Limb, target: float) -> int | None:
-        totals = self._totals[limb]
-        if target > totals[-1]:
-            rate = self._rate(limb)
-            if rate <= 0:
-                return None
-            return self._lasts[-1] + ceil(min((target - totals[-1]) / rate, _LAST))
-        if target <= 0:
-            mean = self._mean(limb)
-            back = floor(min(-target / mean, _LAST)) if mean > 0 else 0
-            return max(1, self._firsts[0] - 1 - back)
-        at = bisect_left(totals, target) - 1
-        first, last = self._firsts[at], self._lasts[at]
-        share = (target - totals[at]) / (totals[at + 1] - totals[at])
-        return min(last, first + ceil(share * (last - first + 1)) - 1)
-
-    def _rate(self, limb: Limb) -> float:
-        last = self._lasts[-1]
-        first = max(self._firsts[0], last - self._window_days + 1)
-        totals = self._totals[limb]
-        before = self._total(limb, first - 1) if first > self._firsts[0] else 0.0
-        return (totals[-1] - before) / (last - first + 1)
-
-    def _mean(self, limb: Limb) -> float:
-        return self._totals[limb][-1] / (self._lasts[-1] - self._firsts[0] + 1)
-
-
-_Log = tuple[int, int, float, float]  # first and last day, days in service, miles
-
-
-def _apart(rows: Iterable[UsageRow]) -> list[_Log]:
-    """Return logs that do not overlap; what an overlap brings is not lost."""
-    logs: list[_Log] = []
-    reached = 0
-    for row in rows:
-        first, last = row.first.toordinal(), row.last.toordinal()
-        days = row.days if row.days > 0 else 0.0
-        miles = row.miles if row.miles > 0 else 0.0
-        if first <= reached:
-            first = reached + 1
-        if first <= last:
-            logs.append((first, last, days, miles))
-            reached = last
-        elif logs:
-            before = logs[-1]
-            logs[-1] = (before[0], before[1], before[2] + days, before[3] + miles)
-    return logs
-
-
-def _log_order(row: UsageRow) -> tuple[dt.date, dt.date]:
-    return row.first, row.last
 
 
 @dataclass(frozen=True)
@@ -286,8 +158,7 @@ def edge(anchor: Anchor, period: Period, usage: UsageRecord | None = None) -> Ed
     return Edge(anchor, period, due, limb, forecast, usage_to)
 
 
-@dataclass(frozen=True, slots=True)
-class Overrun:
+class Overrun(NamedTuple):
     """From `since` up to `until` (None: until it is done) the period had run out."""
 
     since: dt.date
@@ -295,8 +166,7 @@ class Overrun:
     edge: Edge
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
+class Course(NamedTuple):
     """
     A requirement of one subject through all its history.
 

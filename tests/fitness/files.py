@@ -61,6 +61,17 @@ def isolation(since, until=None, *, system=AIR, complete=True, whole=True, **fie
     return IsolationFact(600, system, on(since), ends, whole, complete, **fields)
 
 
+def off(position, at, fitted_again=None):
+    """The sound coach with an item taken off, and put on again at a moment."""
+    file = examples.SOUND_AIR
+    old = next(f for f in file.fitted if f.position == position.code)
+    kept = tuple(f for f in file.fitted if f is not old)
+    more = ()
+    if fitted_again:
+        more = (replace(old, since=fitted_again, until=None),)
+    return replace(file, fitted=(*kept, replace(old, until=at), *more))
+
+
 def held(file, policy=PRACTICE, offset=0):
     """The findings that hold on a day, advice left out."""
     found = BOOK.findings(file, policy)

@@ -11,14 +11,13 @@ from hypothesis import strategies as st
 from fleet.engineering.calendar import Moment, add_months
 from fleet.upkeep.due import (
     Anchor,
-    Limb,
     Period,
-    UsageRecord,
     course,
     edge,
     later,
     written,
 )
+from fleet.upkeep.usage import Limb, UsageRecord
 
 D = dt.date
 DATES = st.dates(D(1900, 1, 1), D(2150, 12, 31))

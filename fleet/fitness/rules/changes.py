@@ -48,6 +48,7 @@ _AFTER_EXCHANGE = {
 
 
 _Kinds = set[EquipmentKind | None]
+_Lines = dict[Change, dict[EquipmentKind | None, list[MatrixFact]]]
 
 
 class Changed(NamedTuple):
@@ -83,12 +84,14 @@ class Changed(NamedTuple):
 )
 def test_missing(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield, for each change, the days until a test that a line asks for had followed."""
-    lines: dict[Change, list[MatrixFact]] = {}
+    lines: _Lines = {}
     for line in case.policy.matrix:
-        lines.setdefault(line.change, []).append(line)
+        lines.setdefault(line.change, {}).setdefault(line.kind, []).append(line)
     known: dict[tuple[Moment, str, int | None], tuple[dt.date, str]] = {}
     for change in _changes(case, lines):
-        for line in lines[change.change]:
+        by_kind = lines[change.change]
+        any_kind = by_kind.get(None, ()) if change.kind is not None else ()
+        for line in (*by_kind.get(change.kind, ()), *any_kind):
             if not _asks(case, line, change):
                 continue
             followed = []
@@ -104,8 +107,8 @@ def test_missing(rule: Rule, case: Case) -> Iterator[Finding]:
 
 
 def _asks(case: Case, line: MatrixFact, change: Changed) -> bool:
-    """Say whether a line bears on a change: its kind, its scope, and in force then."""
-    if not line.procedures or line.kind not in (None, change.kind):
+    """Say whether a line of its kind bears on a change: its scope, and in force then."""
+    if not line.procedures:
         return False
     if line.scope is not None and not _concerns(case, line.scope, change):
         return False
@@ -191,7 +194,7 @@ def _when(on: Moment) -> str:
     return f"on {on}" if on.known else "on an unknown date"
 
 
-def _changes(case: Case, lines: dict[Change, list[MatrixFact]]) -> Iterator[Changed]:
+def _changes(case: Case, lines: _Lines) -> Iterator[Changed]:
     """Yield the changes the matrix has lines for."""
     found = {
         Change.FITTED: _fitted,
@@ -200,8 +203,8 @@ def _changes(case: Case, lines: dict[Change, list[MatrixFact]]) -> Iterator[Chan
         Change.ARRIVED: _arrived,
         Change.WORK_RELEASED: _released,
     }
-    for change, asking in lines.items():
-        yield from found[change](case, {line.kind for line in asking})
+    for change, by_kind in lines.items():
+        yield from found[change](case, set(by_kind))
 
 
 def _fitted(case: Case, kinds: _Kinds) -> Iterator[Changed]:
