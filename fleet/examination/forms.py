@@ -18,6 +18,7 @@ from fleet.examination.models import (
     Reading,
     TestRecord,
 )
+from fleet.examination.readings import read_line
 from fleet.examination.vocabulary import Answer
 from fleet.people.models import Person
 from fleet.records.clock import today
@@ -28,6 +29,8 @@ WHEN_HELP = (
     "Leave the time empty if it was not noted. Without a time, a test on the day of a "
     "change does not count as following it."
 )
+# Where a refusal stands that is not about the reading itself.
+_PLACES = {"no_reason": "note", "impossible_unit": "unit"}
 PARTS = ("value", "unit", "answer", "note")
 LEFT_OUT = [(a.value, a.label) for a in (Answer.NOT_DONE, Answer.NOT_APPLICABLE)]
 ANSWERED = [(a.value, a.label) for a in (Answer.MET, Answer.NOT_MET)]
@@ -168,17 +171,20 @@ class TestForm(SubmissionForm):
         return found + _mistakes_at(self.tail())
 
     def clean(self) -> dict[str, Any]:
-        """Ask for every required line; whether it is met is judged elsewhere."""
+        """Read every line as it will be recorded, so that all mistakes show at once."""
         cleaned = super().clean() or self.cleaned_data
         blank = ValidationError(
             "Answer this line. If it was not done, say so and why.", code="required"
         )
         for line in self.lines:
-            name = field_name(line, "value" if line.measured else "answer")
-            row = self._row(line)
-            answered = row["value"] or row["answer"] or name in self.errors
-            if line.required and not answered:
-                self.add_error(name, blank)
+            place = field_name(line, "value" if line.measured else "answer")
+            if place in self.errors:
+                continue
+            try:
+                if read_line(line, self._row(line)) is None and line.required:
+                    self.add_error(place, blank)
+            except ValidationError as refusal:
+                self._refuse_line(line, refusal)
         return cleaned
 
     def readings(self) -> list[Mapping[str, Any]]:
@@ -199,16 +205,15 @@ class TestForm(SubmissionForm):
         keys = {f"line_{line.order}": line for line in self.lines}
         for key, errors in named.items():
             if key in keys:
-                self.add_error(self._place(keys[key], errors), errors)
+                self._refuse_line(keys[key], ValidationError(errors))
             else:
                 add_refusal(self, ValidationError({key: errors}))
 
-    def _place(self, line: ProcedureLine, errors: list[ValidationError]) -> str:
-        if errors[0].code == "no_reason":
-            return field_name(line, "note")
-        if errors[0].code == "impossible_unit":
-            return field_name(line, "unit")
-        return field_name(line, "value" if line.measured else "answer")
+    def _refuse_line(self, line: ProcedureLine, refusal: ValidationError) -> None:
+        part = _PLACES.get(refusal.error_list[0].code or "")
+        if part is None:
+            part = "value" if line.measured else "answer"
+        self.add_error(field_name(line, part), refusal)
 
     def _row(self, line: ProcedureLine) -> dict[str, Any]:
         names = {part: field_name(line, part) for part in PARTS}

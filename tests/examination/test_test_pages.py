@@ -141,7 +141,7 @@ def test_the_page_and_the_form_of_a_test_cost_the_same_for_few_and_many_lines(
 
     with django_assert_num_queries(10):
         page.get(f"/tests/{record.test_id}/")
-    with django_assert_num_queries(13):
+    with django_assert_num_queries(14):
         page.get(sheet_address(record.vehicle, procedure))
 
 
