@@ -81,7 +81,7 @@ def _vehicles(lines: Sequence[VehicleLine]) -> Iterator[Flowable]:
         *("", "Vacuum"),
         "Conditions",
         "Fit until",
-        "Six months back, the day, eighteen on",
+        "Six months back, 18 on",
     )
     rows = [_vehicle(line) for line in lines]
     yield from ledger(columns, rows, (*_VEHICLE, _STRIP))

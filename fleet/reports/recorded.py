@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleet.defects.vocabulary import Step
 from fleet.engineering.calendar import Moment, add_months
@@ -13,7 +13,7 @@ from fleet.fitness.intervals import held, opens
 from fleet.upkeep.due import written
 
 WHOLE_VEHICLE = "Vehicle"
-DUE_MONTHS = 24
+DUE_MONTHS = 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +152,7 @@ def last_tests(
     for test in sorted(newest.values(), key=lambda test: _place_key(test, fitted)):
         position = fitted.get(test.equipment, "") if test.equipment is not None else ""
         yield TestLine(
-            str(test.on),
+            str(replace(test.on, at=None)),
             title_of(case.policy, test.procedure),
             item_words(case, test.equipment, position, on),
             result_words(test),
@@ -185,7 +185,7 @@ def due_lines(
     case: Case, verdict: Verdict, on: dt.date
 ) -> tuple[tuple[DueLine, ...], str]:
     """
-    Return the due dates of the next two years, and a sentence about those beyond.
+    Return the due dates of the next eighteen months, and a sentence about those beyond.
 
     What cannot be worked out comes first: unknown is never fit.
     """

@@ -181,7 +181,8 @@ def outlook(spans: Iterable[Span], on: dt.date) -> Outlook:
         return Outlook("", "")
     now, rest = ahead[0], ahead[1:]
     if now.level is Level.STOPPED:
-        return Outlook("", f"Since {written(now.since)}: {now.headline}".rstrip(": "))
+        why = "The vehicle itself is not to run" if now.whole_vehicle else now.headline
+        return Outlook("", why)
     least = min(now.level, Level.CONDITIONAL)
     before = now
     for span in rest:

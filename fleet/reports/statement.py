@@ -252,13 +252,23 @@ def _line(finding: Finding, number: str, day: str) -> FindingLine:
     )
 
 
+_RECORDS = {
+    "equipment": "item",
+    "fitting": "fitting of",
+    "matrix": "test matrix line",
+    "requirement": "requirement",
+    "type": "vehicle type",
+}
+
+
 def _evidence(kind: str, label: str) -> str:
-    return f"{kind} {label}".strip() if kind.lower() not in label.lower() else label
+    word = _RECORDS.get(kind, "")
+    return label if label.lower().startswith(word) else f"{word} {label}"
 
 
 def _effect(finding: Finding) -> str:
     scope = finding.scope.label.lower()
     words = f"{finding.effect.label} ({scope})"
     if finding.effect is Effect.CONDITION and finding.condition:
-        return f"{words}: {finding.condition}"
+        return f"{words}: {finding.condition.rstrip('.')}"
     return words

@@ -1,11 +1,12 @@
 """A vehicle's fitness statement on paper."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from reportlab.platypus import Flowable, KeepTogether, Spacer, Table, TableStyle
 
 from fleet.reports.document import PORTRAIT, build, text_width
 from fleet.reports.drawing import Picture, colour
+from fleet.reports.recorded import DUE_MONTHS
 from fleet.reports.sheet import Mark
 from fleet.reports.statement import MONTHS_AHEAD, FindingLine, StatementSheet
 from fleet.reports.typesetting import (
@@ -43,9 +44,12 @@ def _story(sheet: StatementSheet) -> Iterator[Flowable]:
         yield from heading("Conditions")
         lines = [paragraph(words, STRONG) for words in sheet.conditions]
         yield boxed(lines, WIDTH)
-    yield from _findings("Outstanding on this day", sheet.outstanding, sheet.nothing)
-    ahead = f"To come within {MONTHS_AHEAD} months if nothing more is recorded"
-    yield from _findings(ahead, sheet.coming, "Nothing.")
+    yield from heading("Outstanding on this day")
+    yield from _findings(sheet.outstanding, sheet.nothing, _outstanding)
+    yield from heading(
+        f"To come within {MONTHS_AHEAD} months if nothing more is recorded"
+    )
+    yield from _findings(sheet.coming, "Nothing.", _coming)
     yield from _records(sheet)
     yield from _due(sheet)
     yield _signatures(sheet)
@@ -74,7 +78,7 @@ def _status(sheet: StatementSheet) -> Iterator[Flowable]:
     if sheet.stopped:
         yield barred(paragraph(f"NOT TO RUN. {sheet.stopped}", ALARM), WIDTH)
         yield Spacer(0, 6)
-    widths = [60.0, 32.0, 148.0, 62.0, 74.0]
+    widths = [80.0, 32.0, 138.0, 62.0, 72.0]
     rows = [
         [
             paragraph(line.name, STRONG),
@@ -115,18 +119,18 @@ def _key() -> Table:
 
 
 def _findings(
-    title: str, findings: Sequence[FindingLine], none: str
+    findings: Sequence[FindingLine],
+    none: str,
+    told: Callable[[FindingLine], list[Flowable]],
 ) -> Iterator[Flowable]:
-    yield from heading(title)
     if not findings:
         yield paragraph(none, BODY)
-        return
     for finding in findings:
-        row = [finding.number, _finding(finding)]
+        row = [finding.number, told(finding)]
         yield KeepTogether([plain([row], [18, WIDTH - 18], _FINDINGS)])
 
 
-def _finding(finding: FindingLine) -> list[Flowable]:
+def _outstanding(finding: FindingLine) -> list[Flowable]:
     lines: list[Flowable] = [
         paragraph(finding.text, STRONG),
         paragraph(f"{finding.effect}, {finding.day}.", CELL),
@@ -136,21 +140,29 @@ def _finding(finding: FindingLine) -> list[Flowable]:
     return [*lines, paragraph(finding.evidence, SMALL)]
 
 
+def _coming(finding: FindingLine) -> list[Flowable]:
+    clears = f" Cleared by: {finding.clears}" if finding.clears else ""
+    return [
+        paragraph(finding.text, CELL_STRONG),
+        paragraph(f"{finding.effect}, {finding.day}.{clears}", CELL),
+        paragraph(finding.evidence, SMALL),
+    ]
+
+
 def _records(sheet: StatementSheet) -> Iterator[Flowable]:
-    yield from heading("Open defects")
-    if not sheet.defects:
+    yield from heading("Open defects, isolations and work in hand")
+    if not (sheet.defects or sheet.isolations):
         yield paragraph("None recorded.")
     widths = [55.0, 150.0, 120.0, 90.0]
     rows = [(d.number, d.title, d.where, d.standing, d.effect) for d in sheet.defects]
     columns = ("Number", "Defect", "Where", "Last step", "Effect")
     yield from ledger(columns, rows, [*widths, WIDTH - sum(widths)])
-    yield from heading("Isolations and work in hand")
-    for words in sheet.isolations or ("None recorded.",):
+    for words in sheet.isolations:
         yield paragraph(words, BODY)
     yield from heading("Last tests and examinations")
     if not sheet.tests:
         yield paragraph("None recorded.")
-    widths = [62.0, 132.0, 118.0, 108.0]
+    widths = [62.0, 148.0, 146.0, 84.0]
     tests = [(t.day, t.title, t.subject, t.result, t.signed) for t in sheet.tests]
     columns = ("Done", "Procedure", "Of", "Result", "Signed by")
     yield from ledger(columns, tests, [*widths, WIDTH - sum(widths)])
@@ -159,8 +171,8 @@ def _records(sheet: StatementSheet) -> Iterator[Flowable]:
 def _due(sheet: StatementSheet) -> Iterator[Flowable]:
     yield from heading("Next due")
     if not sheet.due:
-        yield paragraph("No due date within two years is recorded.")
-    widths = [66.0, 62.0, 125.0, 120.0]
+        yield paragraph(f"No due date within {DUE_MONTHS} months is recorded.")
+    widths = [62.0, 62.0, 126.0, 122.0]
     rows = [(d.day, d.last_good, d.title, d.subject, d.basis) for d in sheet.due]
     columns = ("Due", "Tolerated to", "Requirement", "Of", "Basis")
     yield from ledger(columns, rows, [*widths, WIDTH - sum(widths)])
@@ -208,8 +220,8 @@ _FINDINGS = TableStyle(
         ("FONT", (0, 0), (0, -1), STRONG.fontName, STRONG.fontSize, STRONG.leading),
         ("LEFTPADDING", (0, 0), (-1, -1), 0),
         ("RIGHTPADDING", (0, 0), (-1, -1), 0),
-        ("TOPPADDING", (0, 0), (-1, -1), 3),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
+        ("TOPPADDING", (0, 0), (-1, -1), 2),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LINEBELOW", (0, 0), (-1, -1), 0.5, colour(RULE)),
     )

@@ -38,7 +38,7 @@ STRONG = ParagraphStyle("strong", BODY, fontName=BOLD)
 SMALL = ParagraphStyle(
     "small", BODY, fontSize=7.5, leading=9.5, textColor=colour(INK_SOFT)
 )
-CELL = ParagraphStyle("cell", BODY, fontSize=8, leading=10)
+CELL = ParagraphStyle("cell", BODY, fontSize=8, leading=9.6)
 CELL_STRONG = ParagraphStyle("cell strong", CELL, fontName=BOLD)
 COLUMN = ParagraphStyle("column", SMALL, fontName=BOLD, textColor=colour(INK))
 HEADING = ParagraphStyle(

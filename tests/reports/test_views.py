@@ -1,6 +1,9 @@
 """Papers asked for by address: who may, which day, which depot, how many queries."""
 
 import datetime as dt
+import os
+import subprocess
+import sys
 from io import BytesIO
 from zoneinfo import ZoneInfo
 
@@ -294,3 +297,15 @@ def test_systems_are_told_in_their_usual_order(coach):
     assert [line.name for line in sheet_of(coach).systems] == [
         f"{system.label} brake" for system in System
     ]
+
+
+def test_the_library_that_draws_is_not_loaded_before_a_paper_is_asked_for():
+    program = (
+        "import sys, django; django.setup(); import fleet.config.urls; "
+        "sys.exit('reportlab' in sys.modules)"
+    )
+    environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "fleet.config.settings"}
+
+    run = subprocess.run([sys.executable, "-c", program], env=environment, check=False)
+
+    assert run.returncode == 0
