@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from functools import lru_cache
-from operator import itemgetter
+from operator import attrgetter, itemgetter
 from typing import Any
 
 from fleet.defects.vocabulary import Extent
@@ -135,7 +135,7 @@ def _fitted(rows: Rows) -> tuple[tuple[FittedFact, ...], dict[int, dict[int, Row
                 versions[item] = {version: row}
             else:
                 known[version] = row
-    return tuple(fitted.values()), versions
+    return tuple(sorted(fitted.values(), key=attrgetter("id"))), versions
 
 
 def _item(

@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterable, Sequence
 from django.conf import settings
 from django.db import connection
 
-from fleet.fitness.gather import BATCH, policy, vehicle_files
+from fleet.fitness.gather import BATCH, vehicle_files
 from fleet.fitness.models import Stale
+from fleet.fitness.practice import practice_known
 from fleet.fitness.rules import BOOK
 from fleet.fitness.storing import Changes, mark_stale, stored_of, unmark_stale
 from fleet.fitness.subjects import every_vehicle, touches_policy, vehicles_of
@@ -49,9 +50,10 @@ def reassess(vehicle_ids: Iterable[int], entry: Entry) -> None:
     ids = sorted(set(vehicle_ids))
     _one_at_a_time()
     stored = stored_of(ids)
-    held = policy()
+    practice = practice_known(None)
+    held = practice.policy
     changes = Changes()
-    for file in vehicle_files(ids):
+    for file in vehicle_files(ids, practice=practice):
         changes.compare(file.id, stored.pop(file.id), verdict(file, held, BOOK))
     for vehicle, rest in stored.items():
         changes.compare(vehicle, rest, None)

@@ -14,8 +14,9 @@ from typing import Any, NamedTuple
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 
 from fleet.fitness.findings import Verdict
-from fleet.fitness.gather import policy, vehicle_files
+from fleet.fitness.gather import vehicle_files
 from fleet.fitness.models import DueDate, Stale, StatusSpan
+from fleet.fitness.practice import practice_known
 from fleet.fitness.rules import BOOK
 from fleet.fitness.storing import among
 from fleet.fitness.verdict import verdict
@@ -249,6 +250,7 @@ def current_verdict(vehicle_id: int, *, known_at: int | None = None) -> Verdict 
     `known_at` is the number of an entry: only what was known then counts. None: nothing
     was known of the vehicle. A fixed number of queries.
     """
-    for file in vehicle_files([vehicle_id], known_at=known_at):
-        return verdict(file, policy(known_at), BOOK)
-    return None
+    practice = practice_known(known_at)
+    files = vehicle_files([vehicle_id], known_at=known_at, practice=practice)
+    file = next(files, None)
+    return None if file is None else verdict(file, practice.policy, BOOK)

@@ -48,14 +48,20 @@ def make_policy(*, miles=None):
     make_age_limit(code="hoses")
     make_matrix_line(code="after-dv")
     if miles:
-        make_requirement(
-            code="slack",
-            subject=Subject.EQUIPMENT,
-            kind=EquipmentKind.SLACK_ADJUSTER,
-            procedure=make_bench_test("slack-test", EquipmentKind.SLACK_ADJUSTER),
-            scope=Scope.SHARED_GEAR,
-            miles=miles,
-        )
+        make_slack_requirement(miles)
+
+
+def make_slack_requirement(miles, **values):
+    """Slack adjusters, examined after so many miles."""
+    return make_requirement(
+        code="slack",
+        subject=Subject.EQUIPMENT,
+        kind=EquipmentKind.SLACK_ADJUSTER,
+        procedure=make_bench_test("slack-test", EquipmentKind.SLACK_ADJUSTER),
+        scope=Scope.SHARED_GEAR,
+        miles=miles,
+        **values,
+    )
 
 
 def make_history(**values):
