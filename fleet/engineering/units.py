@@ -9,6 +9,9 @@ from fractions import Fraction
 # 1 lb = 0.45359237 kg), standard gravity (3rd CGPM, 1901), the conventional millimetre
 # of mercury (13 595.1 kg/m3 under standard gravity; NIST SP 811:2008, Appendix B.8).
 INCH_M = Fraction("0.0254")
+FOOT_M = 12 * INCH_M
+MILE_M = 5_280 * FOOT_M
+LITRE_M3 = Fraction(1, 1_000)
 POUND_KG = Fraction("0.45359237")
 GRAVITY_M_PER_S2 = Fraction("9.80665")
 POUND_FORCE_N = POUND_KG * GRAVITY_M_PER_S2
@@ -34,7 +37,7 @@ class Quantity:
     """
     A kind of measurement, its units in order of use, and what it can be at all.
 
-    `floor` and `ceiling` are in base units (Pa, Pa/s, s, m, N, K, kg, 1).
+    `floor` and `ceiling` are in base units (Pa, Pa/s, s, m, m3, m3/s, N, K, kg, 1).
     """
 
     name: str
@@ -47,7 +50,8 @@ class Quantity:
 
 # Gauge vacuum is kept apart from pressure: more of it is less pressure, and a reading
 # of one taken for the other is wrong in sign. It can be no deeper than the air is heavy;
-# the ceiling lies above the highest air pressure ever measured.
+# the ceiling lies above the highest air pressure ever measured. Absolute pressure is a
+# quantity of its own: turning it into gauge or vacuum needs the barometer of the day.
 _VACUUM_CEILING_PA = Fraction(110_000)
 _MINUTE_S = Fraction(60)
 _KELVIN_AT_0_C = Fraction("273.15")
@@ -60,6 +64,11 @@ _ALL_UNITS = (
     Unit("kgf/cm2", "pressure", KGF_PER_CM2_PA, aliases=("kg/cm2", "kp/cm2")),
     Unit("inHg", "vacuum", INCH_OF_MERCURY_PA, aliases=("in hg", "inches of mercury")),
     Unit("mbar", "vacuum", Fraction(100), aliases=("millibar", "hPa")),
+    Unit("bar abs", "absolute_pressure", Fraction(100_000), aliases=("bara", "bar a")),
+    Unit("kPa abs", "absolute_pressure", Fraction(1_000), aliases=("kpaa", "kpa a")),
+    Unit("mbar abs", "absolute_pressure", Fraction(100), aliases=("mbara", "mbar a")),
+    Unit("psi abs", "absolute_pressure", PSI_PA, aliases=("psia", "psi a")),
+    Unit("inHg abs", "absolute_pressure", INCH_OF_MERCURY_PA, aliases=("in hg abs",)),
     Unit("bar/min", "pressure_rate", 100_000 / _MINUTE_S),
     Unit("psi/min", "pressure_rate", PSI_PA / _MINUTE_S, aliases=("lb/in2/min",)),
     Unit("kPa/min", "pressure_rate", 1_000 / _MINUTE_S),
@@ -80,6 +89,13 @@ _ALL_UNITS = (
     Unit("min", "time", _MINUTE_S, aliases=("mins", "minute", "minutes")),
     Unit("mm", "length", Fraction(1, 1_000), aliases=("millimetre", "millimetres")),
     Unit("in", "length", INCH_M, aliases=("inch", "inches", '"', "ins")),
+    Unit("km", "distance", Fraction(1_000), aliases=("kilometre", "kilometres")),
+    Unit("mile", "distance", MILE_M, aliases=("miles", "mi")),
+    Unit("l", "volume", LITRE_M3, aliases=("litre", "litres", "liter", "dm3")),
+    Unit("in3", "volume", INCH_M**3, aliases=("cu in", "cu. in.", "cubic inch")),
+    Unit("ft3", "volume", FOOT_M**3, aliases=("cu ft", "cu. ft.", "cubic foot")),
+    Unit("l/min", "air_flow", LITRE_M3 / _MINUTE_S, aliases=("litres a minute",)),
+    Unit("ft3/min", "air_flow", FOOT_M**3 / _MINUTE_S, aliases=("cfm", "cu ft/min")),
     Unit("N", "force", Fraction(1), aliases=("newton", "newtons")),
     Unit("kN", "force", Fraction(1_000), aliases=("kilonewton",)),
     Unit("lbf", "force", POUND_FORCE_N, aliases=("lb f", "pounds force")),
@@ -127,10 +143,18 @@ QUANTITIES: Mapping[str, Quantity] = {
             ceiling=_VACUUM_CEILING_PA,
             beyond="A vacuum is read from zero to about 30 inHg (1013 mbar).",
         ),
+        _quantity(
+            "absolute_pressure",
+            "absolute pressure",
+            beyond="An absolute pressure is not below zero.",
+        ),
         _quantity("pressure_rate", "pressure per time", floor=None),
         _quantity("vacuum_rate", "vacuum per time", floor=None),
         _quantity("time", "time", beyond="A time is not below zero."),
         _quantity("length", "length", beyond="A length is not below zero."),
+        _quantity("distance", "distance", beyond="A distance is not below zero."),
+        _quantity("volume", "volume", beyond="A volume is not below zero."),
+        _quantity("air_flow", "free air per time", floor=None),
         _quantity("force", "force", beyond="A force is not below zero here."),
         _quantity("temperature", "temperature", beyond="Nothing is as cold as that."),
         _quantity("mass", "mass", beyond="A mass is not below zero."),
@@ -214,6 +238,20 @@ def straight_line(unit: str, to: str) -> tuple[Decimal, Decimal]:
     offset = converted(Decimal(0), unit, to)
     slope = converted(Decimal(1), unit, to) - offset
     return _decimal(slope), _decimal(offset)
+
+
+def scaled(value: float, unit: str, to: str) -> float:
+    """
+    Return a computed value in another unit of the same quantity, in floating point.
+
+    For results of a calculation; readings go through `convert`, which is exact.
+    Raises ValueError with a sentence.
+    """
+    source, wanted = UNITS[unit_named(unit)], UNITS[unit_named(to)]
+    if source.quantity != wanted.quantity:
+        unit_of(source.quantity, to)
+    offset = (source.zero - wanted.zero) / wanted.factor
+    return value * float(source.factor / wanted.factor) + float(offset)
 
 
 def refuse_impossible(value: Decimal, unit: str) -> None:
