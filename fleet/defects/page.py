@@ -25,39 +25,33 @@ from fleet.register.vocabulary import (
 
 @dataclass(frozen=True, slots=True)
 class StepPage:
-    """What the page of a step is called, who may take it, what it cautions of."""
+    """What the page of a step is called, and who may take it."""
 
     step: Step
     deed: str
     permissions: tuple[str, ...]
-    cautions: tuple[str, ...] = ()
     signed: bool = False  # by who is signed in, nobody else
 
+    @property
+    def before_work(self) -> bool:
+        """Say whether hands go to the gear after this step."""
+        return self.step is Step.IN_HAND
 
+    @property
+    def after_work(self) -> bool:
+        """Say whether this step says that the work is good."""
+        return self.step in {Step.DONE, Step.RELEASED}
+
+
+_WORK = ("record_facts", "plan_work")
 STEP_PAGES: dict[str, StepPage] = {
     page.step: page
     for page in (
         StepPage(Step.ASSESSED, "Assess", ("assess_defects",), signed=True),
-        StepPage(
-            Step.IN_HAND,
-            "Take in hand",
-            ("record_facts", "plan_work"),
-            ("movement", "drain_and_vent", "pressure_joint"),
-        ),
-        StepPage(
-            Step.DONE,
-            "Record work done",
-            ("record_facts", "plan_work"),
-            ("after_work",),
-        ),
-        StepPage(Step.TESTED, "Record it tested", ("record_facts", "plan_work")),
-        StepPage(
-            Step.RELEASED,
-            "Release",
-            ("release_vehicles",),
-            ("after_work",),
-            signed=True,
-        ),
+        StepPage(Step.IN_HAND, "Take in hand", _WORK),
+        StepPage(Step.DONE, "Record work done", _WORK),
+        StepPage(Step.TESTED, "Record it tested", _WORK),
+        StepPage(Step.RELEASED, "Release", ("release_vehicles",), signed=True),
         StepPage(Step.NO_FAULT, "No fault found", ("assess_defects",), signed=True),
     )
 }

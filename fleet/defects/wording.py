@@ -4,31 +4,37 @@ from fleet.register.vocabulary import Effect, Scope, System
 
 
 def effect_words(effect: Effect, scope: Scope | None) -> str:
-    """Return what a defect of this effect does, for the trains its scope names."""
+    """Return what a defect of this effect does, as it goes on after the effect's name."""
     match effect:
         case Effect.ADVISE:
-            return "Worth knowing; the level stays as it is."
+            return "worth knowing; the level stays as it is"
         case Effect.CONDITION:
-            return "Fit braked under a condition in plain words."
+            return "fit braked under a condition in plain words"
         case Effect.DISCOUNT:
-            return "Not counted as braked: at best conveyed as piped."
+            return "at best conveyed as piped"
         case Effect.ISOLATE:
             return (
-                f"{_stop(scope)} until the isolation record is complete; then convey "
-                "as piped."
+                f"not to run{_trains(scope)} until the isolation record is complete, "
+                "then convey as piped"
             )
         case Effect.STOP:
-            return f"{_stop(scope)}, not even as piped."
+            return _never(scope)
 
 
-def _stop(scope: Scope | None) -> str:
+def _never(scope: Scope | None) -> str:
+    where = _trains(scope).strip()
+    return f"{where}, not even as piped" if where else "in any train, not even as piped"
+
+
+def _trains(scope: Scope | None) -> str:
+    """Return which trains a defect of this scope bears on; "" for any."""
     if scope is None or scope is Scope.VEHICLE:
-        return "Not to run"
+        return ""
     if scope.systems == (System.AIR,):
-        return "Not to run in an air train"
+        return " in an air train"
     if scope.systems == (System.VACUUM,):
-        return "Not to run in a vacuum train"
-    return "Not to run in an air or a vacuum train"
+        return " in a vacuum train"
+    return " in an air or a vacuum train"
 
 
 def possible_effects(scope: Scope | None) -> list[Effect]:

@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from fleet.defects import services
-from fleet.defects.models import Defect, DefectStep, IsolationVersion
+from fleet.defects.models import Defect, DefectStep, IsolationVersion, WorkInHand
 from fleet.defects.symptoms import symptoms_of
 from fleet.defects.vocabulary import Step, Tendency
 from fleet.people.models import Person
@@ -81,7 +81,7 @@ def test_a_defect_is_raised_by_two_choices_and_a_button(fitted, vehicle):
     offered = words(fitted.get(address))
     assert "Slow to release" in offered
     assert (
-        "Not to run in an air train until the isolation record is complete" in offered
+        "not to run in an air train until the isolation record is complete" in offered
     )
 
     response = fitted.post(
@@ -105,7 +105,7 @@ def test_a_defect_is_raised_by_two_choices_and_a_button(fitted, vehicle):
         Tendency.ON,
     )
     shown = words(fitted.get(response.url))
-    assert "Brake to be isolated: Not to run in an air train until" in shown
+    assert "Brake to be isolated: not to run in an air train until" in shown
 
 
 def test_a_hose_offers_nothing_less_than_not_to_run(fitted, vehicle):
@@ -154,7 +154,7 @@ def test_a_report_may_wait_for_an_examiner(fitted, vehicle):
     ("changed", "sentence"),
     [
         ({"symptom": ""}, "Choose what is wrong, or write it in your own words."),
-        ({"effect": ""}, "This field is required."),
+        ({"effect": ""}, "Choose what it does, or that it waits."),
         ({"on_day": "2190-01-01"}, "This lies after"),
         ({"on_day": "last week"}, "Write the date as 2019-05-03"),
         ({"effect": "condition"}, "Write the condition as train crew should read it."),
@@ -554,3 +554,24 @@ def test_every_kind_offers_its_usual_failures(kind):
 
     assert len(texts) >= 2
     assert len(set(texts)) == len(texts)
+
+
+def test_work_begun_on_a_vehicle_stops_it_until_it_is_signed_off(managed, vehicle):
+    begin = reverse("defects:work-start", args=[vehicle.pk])
+    doer = person()
+    sent = {"what": "Blocks changed", "scope": "shared_gear", "person": doer.pk}
+
+    refused = managed.post(begin, {**sent, "what": "", **when("since", "09:00")})
+    assert not WorkInHand.objects.exists()
+    assert "This field is required." in words(refused)
+    response = managed.post(begin, {**sent, **when("since", "09:00")})
+    assert response.url == reverse("web:vehicle", args=[vehicle.pk])
+    work = WorkInHand.objects.current().get()
+    address = reverse("defects:work-release", args=[work.pk])
+    early = managed.post(address, {"done_by": doer.pk, **when("at", "08:00")})
+    assert "It was taken in hand on 4 May 2026, 09:00." in words(early)
+    response = managed.post(address, {"done_by": doer.pk, **when("at", "12:00")})
+
+    assert response.url == reverse("web:vehicle", args=[vehicle.pk])
+    assert WorkInHand.objects.current().get().until == at(12)
+    assert managed.get(address).status_code == 404

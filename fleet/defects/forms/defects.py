@@ -46,7 +46,11 @@ class RaiseForm(SubmissionForm):
         required=False,
         help_text="Instead of the list, or with it: where exactly, how much.",
     )
-    effect = forms.ChoiceField(label="What it does", widget=forms.RadioSelect)
+    effect = forms.ChoiceField(
+        label="What it does",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose what it does, or that it waits."},
+    )
     condition = forms.CharField(
         label="Condition, as train crew should read it",
         max_length=200,

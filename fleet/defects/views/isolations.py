@@ -23,11 +23,6 @@ from fleet.register.models import Vehicle
 from fleet.register.vocabulary import System
 from fleet.ui.tables import paged
 
-_CAUTIONS = {
-    System.AIR: ("movement", "drain_and_vent", "pressure_joint"),
-    System.VACUUM: ("movement", "drain_and_vent", "vacuum_drop"),
-}
-
 
 def isolation_list(request: HttpRequest) -> HttpResponse:
     """Show what is isolated now, and below it what was restored."""
@@ -49,7 +44,6 @@ def isolation(request: HttpRequest, pk: int) -> HttpResponse:
     versions = list(IsolationVersion.objects.filter(isolation=found).for_history())
     held = [version for version in versions if version.is_current]
     told = {"isolation": found, "versions": versions, "system": System(found.system)}
-    told["cautions"] = _CAUTIONS[System(found.system)]
     told |= _standing(held[-1]) if held else {"version": None}
     return render(request, "defects/isolation.html", told)
 
@@ -74,11 +68,7 @@ def isolation_add(request: HttpRequest, pk: int, system: str) -> HttpResponse:
     if system not in set(System):
         raise Http404("no such system")
     vehicle = get_object_or_404(Vehicle.objects.annotate(number=number_of("pk")), pk=pk)
-    told = {
-        "vehicle": vehicle,
-        "system": System(system),
-        "cautions": _CAUTIONS[System(system)],
-    }
+    told = {"vehicle": vehicle, "system": System(system)}
     try:
         lines = services.isolation_lines(vehicle, system, today())
     except ValidationError as refusal:
@@ -178,4 +168,4 @@ def _shown(
 ) -> HttpResponse:
     system = System(version.isolation.system)
     told = {"version": version, "form": form, "system": system}
-    return render(request, page, {**told, "cautions": _CAUTIONS[system]})
+    return render(request, page, told)
