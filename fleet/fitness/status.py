@@ -187,6 +187,12 @@ def spans_for(vehicle_id: int, first: dt.date, last: dt.date) -> list[StoredSpan
     return [span for _, span in _span_values(spans)]
 
 
+def numbers_of(vehicle_ids: Iterable[int]) -> dict[int, str]:
+    """Return the running number each vehicle last bore."""
+    held = VehicleVersion.objects.current().filter(vehicle__in=among(vehicle_ids))
+    return dict(held.order_by("since_key").values_list("vehicle", "number"))
+
+
 def is_stale(vehicle_id: int) -> bool:
     """Say whether a vehicle is not yet reassessed."""
     return Stale.objects.filter(vehicle=vehicle_id).exists()
