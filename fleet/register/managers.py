@@ -4,9 +4,11 @@ import datetime as dt
 from typing import Any, Self
 
 from django.db import models
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import Count, Exists, OuterRef, Q, Subquery
+from django.db.models.functions import Lower
 
-from fleet.records.models import VersionQuerySet
+from fleet.records.models import Kind, VersionQuerySet
+from fleet.register.vocabulary import kinds_called
 
 
 class TypeRevisionQuerySet(VersionQuerySet):
@@ -26,6 +28,21 @@ class TypeRevisionQuerySet(VersionQuerySet):
                 return in_force
         return held.first()
 
+    def for_list(self) -> Self:
+        """Keep each type's newest revision, with the number of its positions."""
+        later = self.model._base_manager.filter(
+            type=OuterRef("type"),
+            closed_by__isnull=True,
+            number__gt=OuterRef("number"),
+        ).exclude(change=Kind.RETRACTED)
+        newest = self.current().filter(~Exists(later)).select_related("type")
+        return newest.annotate(places=Count("positions"))
+
+    def for_page(self, type_: Any) -> Self:
+        """Load the revisions of a type with their positions, the newest first."""
+        rows = self.filter(type=type_).order_by("-number")
+        return rows.prefetch_related("positions").select_related("opened_by__user")
+
 
 class VehicleQuerySet(models.QuerySet[Any]):
     """Reads of vehicle identities."""
@@ -38,6 +55,21 @@ class VehicleVersionQuerySet(VersionQuerySet):
         """Keep those bearing a running number, ignoring case and spaces around."""
         return self.filter(number__iexact=number.strip())
 
+    def called(self, words: str) -> Self:
+        """Keep vehicles that bear, or ever bore, a number with these words in it."""
+        bore = self.model._base_manager.filter(
+            closed_by__isnull=True, number__icontains=words.strip()
+        ).exclude(change=Kind.RETRACTED)
+        return self.filter(vehicle__in=bore.values("vehicle"))
+
+    def newest(self) -> Self:
+        """Keep what holds with no end, one row for each vehicle."""
+        return self.current().open_ended()
+
+    def for_list(self) -> Self:
+        """Load what a list of vehicles shows; one row for each vehicle."""
+        return self.newest().select_related("type", "depot").order_by("number")
+
 
 class EquipmentQuerySet(models.QuerySet[Any]):
     """Reads of equipment identities."""
@@ -46,13 +78,46 @@ class EquipmentQuerySet(models.QuerySet[Any]):
 class EquipmentVersionQuerySet(VersionQuerySet):
     """Reads of what is held of items."""
 
-    def matching(self, word: str) -> Self:
-        """Keep items whose serial, designation or group contains a word."""
+    def called(self, words: str) -> Self:
+        """Keep items by serial, designation or group, or by a word of the trade."""
+        words = words.strip()
         return self.filter(
-            Q(serial__icontains=word)
-            | Q(designation__icontains=word)
-            | Q(group__icontains=word)
+            Q(serial__icontains=words)
+            | Q(designation__icontains=words)
+            | Q(group__icontains=words)
+            | Q(kind__in=kinds_called(words))
         )
+
+    def newest(self) -> Self:
+        """Keep what holds with no end, one row for each item."""
+        return self.current().open_ended()
+
+    def with_place(self) -> Self:
+        """Add where the item is now: `at_vehicle`, `at_number`, `at_position`, `at_store`."""
+        from fleet.register.models import Fitting
+
+        now = (
+            Fitting.objects.current()
+            .open_ended()
+            .filter(equipment=OuterRef("equipment"))
+        )
+        return self.annotate(
+            at_vehicle=Subquery(now.values("vehicle")[:1]),
+            at_number=Subquery(now.with_number().values("number")[:1]),
+            at_position=Subquery(now.values("position")[:1]),
+            at_store=Subquery(now.values("store__name")[:1]),
+        )
+
+    def in_stores(self) -> Self:
+        """Keep items that lie in a store now."""
+        from fleet.register.models import Fitting
+
+        lying = Fitting.objects.current().open_ended().filter(store__isnull=False)
+        return self.filter(equipment__in=lying.values("equipment"))
+
+    def for_list(self) -> Self:
+        """Load what a list of items shows; one row for each item."""
+        return self.newest().with_place().order_by("kind", Lower("serial"))
 
 
 class RatingsQuerySet(VersionQuerySet):
@@ -92,3 +157,26 @@ class FittingQuerySet(VersionQuerySet):
             .filter(equipment=OuterRef("equipment"))
         )
         return self.annotate(serial=Subquery(newest.values("serial")[:1]))
+
+    def with_number(self) -> Self:
+        """Add the vehicle's newest running number as `number`."""
+        from fleet.register.models import VehicleVersion
+
+        newest = (
+            VehicleVersion.objects.current()
+            .open_ended()
+            .filter(vehicle=OuterRef("vehicle"))
+        )
+        return self.annotate(number=Subquery(newest.values("number")[:1]))
+
+    def for_life(self) -> Self:
+        """Load where something was, oldest first, with who recorded it."""
+        rows = (
+            self.with_serial().with_number().select_related("store", "opened_by__user")
+        )
+        return rows.order_by("since_key", "pk")
+
+    def put_right(self) -> Self:
+        """Keep corrections and retractions, with what they replaced."""
+        changed = self.filter(change__in=(Kind.CORRECTED, Kind.RETRACTED))
+        return changed.for_life().select_related("replaces__store")

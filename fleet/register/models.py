@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
+from fleet.engineering.calendar import Moment
 from fleet.records.guards import NoOverlap
 from fleet.records.models import Frozen, Identity, Lasting, Version
 from fleet.records.refusing import refusing
@@ -32,6 +33,7 @@ from fleet.register.vocabulary import (
     Scope,
     Timing,
     VehicleStatus,
+    arrangement_words,
 )
 
 
@@ -206,6 +208,11 @@ class VehicleVersion(Version, Lasting):
     def __str__(self) -> str:
         return self.number
 
+    @property
+    def arrangement(self) -> str:
+        """Return the brake arrangement in words."""
+        return arrangement_words(self.air, self.vacuum, self.main_reservoir_pipe)
+
     def clean(self) -> None:
         """Refuse arrangements that cannot be built."""
         piped = self.main_reservoir_pipe != MainReservoirPipe.NONE
@@ -288,6 +295,11 @@ class EquipmentVersion(Version, Lasting):
 
     def __str__(self) -> str:
         return f"{EquipmentKind(self.kind).label} {self.serial}"
+
+    @property
+    def made(self) -> Moment:
+        """Return when it was made; ages count from its earliest day."""
+        return Moment(self.made_earliest, self.made_latest)
 
 
 class DistributorParticulars(Version, Lasting):

@@ -50,6 +50,23 @@ class MainReservoirPipe(Word):
     FEEDING = "feeding", "Feeding the reservoirs"
 
 
+def arrangement_words(air: str, vacuum: str, main_reservoir_pipe: str) -> str:
+    """Return a brake arrangement in words: "Two-pipe air brake, vacuum piped only"."""
+    parts = []
+    if air != Fitment.NONE:
+        two = main_reservoir_pipe != MainReservoirPipe.NONE
+        pipes = "two-pipe" if two else "one-pipe"
+        braked = air == Fitment.BRAKED
+        parts.append(f"{pipes} air brake" if braked else f"air piped only, {pipes}")
+        if main_reservoir_pipe == MainReservoirPipe.THROUGH and braked:
+            parts.append("main reservoir pipe through only")
+    if vacuum != Fitment.NONE:
+        braked = vacuum == Fitment.BRAKED
+        parts.append("vacuum brake" if braked else "vacuum piped only")
+    text = ", ".join(parts)
+    return text[:1].upper() + text[1:] if text else "No continuous brake"
+
+
 class Timing(Word):
     """Brake timing of a distributor or a vehicle."""
 
@@ -254,6 +271,9 @@ SYNONYMS: dict[EquipmentKind, tuple[str, ...]] = {
 }
 
 
+SHORTEST_PART = 3  # letters of a word that may be found within another
+
+
 class EquipmentState(Word):
     """Standing of an item of equipment."""
 
@@ -270,3 +290,28 @@ class CockPosition(Word):
     NONE = "", "Not a cock"
     OPEN = "open", "Open"
     CLOSED = "closed", "Closed"
+
+
+def kinds_called(words: str) -> set[EquipmentKind]:
+    """
+    Return the kinds people mean by a word: by label, or by a synonym of the trade.
+
+    Case, hyphens and a plural "s" do not matter; a word of fewer than three letters
+    must be the whole of a synonym ("ar"), or it would be found everywhere.
+    """
+    wanted = _plain(words)
+    if not wanted:
+        return set()
+    return {kind for kind in EquipmentKind if _is_called(kind, wanted)}
+
+
+def _is_called(kind: EquipmentKind, wanted: str) -> bool:
+    names = {_plain(name) for name in (kind.label, *SYNONYMS.get(kind, ()))}
+    singular = wanted.removesuffix("s")
+    if wanted in names or singular in names:
+        return True
+    return len(singular) >= SHORTEST_PART and any(singular in name for name in names)
+
+
+def _plain(words: str) -> str:
+    return " ".join(words.lower().replace("-", " ").split())

@@ -143,6 +143,29 @@ def test_a_correction_of_particulars_needs_a_reason_and_keeps_both():
     ]
 
 
+@pytest.mark.parametrize("since", ["2019-05-01", "2021-05-01"])
+def test_correcting_when_particulars_began_moves_the_end_of_those_before(since):
+    vehicle = make_vehicle(since=at("2015-01-01"))
+    changed = alter_vehicle(by=None, vehicle=vehicle, since=at("2020-05-01"), tare_t=33)
+
+    correct_vehicle(by=None, version=changed, reason="works log", since=at(since))
+
+    held = VehicleVersion.objects.current().filter(vehicle=vehicle)
+    assert sorted((str(v.since), str(v.until)) for v in held) == [
+        ("1 Jan 2015", str(at(since))),
+        (str(at(since)), "None"),
+    ]
+
+
+def test_particulars_cannot_be_corrected_to_begin_before_those_before_them():
+    vehicle = make_vehicle(since=at("2015-01-01"))
+    changed = alter_vehicle(by=None, vehicle=vehicle, since=at("2020-05-01"), tare_t=33)
+
+    assert refused(
+        correct_vehicle, version=changed, reason="works log", since=at("2014-01-01")
+    ) == ({"particulars_overlap"}, {"since"})
+
+
 def test_a_main_reservoir_pipe_without_air_pipes_cannot_be():
     assert refused(
         make_vehicle,

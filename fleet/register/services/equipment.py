@@ -13,7 +13,7 @@ from fleet.records.refusing import refusing
 from fleet.records.versions import correct_version, identify, open_version
 from fleet.register.models import Depot, Equipment, EquipmentVersion, Fitting
 from fleet.register.particulars import particulars_table
-from fleet.register.services.splitting import refuse_strangers, split
+from fleet.register.services.splitting import mend, refuse_strangers, split
 from fleet.register.vocabulary import EquipmentKind, EquipmentState
 
 ALTERABLE = frozenset(
@@ -122,7 +122,10 @@ def correct_equipment(
             changes["serial"] = _free_serial(
                 changes["serial"], item, since, version.until
             )
-        corrected = correct_version(version, entry=entry, reason=reason, **changes)
+        siblings = EquipmentVersion.objects.current().filter(equipment=item)
+        corrected: EquipmentVersion = mend(
+            version, siblings=siblings, entry=entry, reason=reason, **changes
+        )
         _correct_particulars(entry, corrected, reason, particulars)
         announce(item)
         return corrected

@@ -2,11 +2,13 @@
 
 from typing import Any, TypeVar
 
+from django.db.models import QuerySet
+
 from fleet.engineering.calendar import Moment
 from fleet.records.models import Entry, Lasting, Version
 from fleet.records.moments import refuse_future, refuse_unknown
 from fleet.records.refusing import refusing
-from fleet.records.versions import continue_version, open_version
+from fleet.records.versions import continue_version, correct_version, open_version
 
 R = TypeVar("R", bound=Version)
 
@@ -36,6 +38,39 @@ def split(held: R, *, since: Moment, entry: Entry, **changes: Any) -> R:
     continue_version(held, entry=entry, until=since)
     begins: R = open_version(type(held), entry=entry, since=since, **kept)
     return begins
+
+
+def mend(
+    held: R, *, siblings: QuerySet[R], entry: Entry, reason: str, **changes: Any
+) -> R:
+    """
+    Correct particulars; where their beginning moves, the end of those before moves along.
+
+    Raises ValidationError at `since`, code `particulars_overlap`, if it would pass the
+    beginning of those before.
+    """
+    since: Moment | None = changes.get("since")
+    begun: Moment = held.since  # type: ignore[attr-defined]  # every R lasts
+    before = None
+    if since is not None and begun.known:
+        before = siblings.filter(until_key=begun.key).exclude(pk=held.pk).last()
+        _refuse_passing(before, since)
+    earlier = since is not None and (since.key or 0) < (begun.key or 0)
+    if before is not None and earlier:
+        correct_version(before, entry=entry, reason=reason, until=since)
+    corrected: R = correct_version(held, entry=entry, reason=reason, **changes)
+    if before is not None and not earlier:
+        correct_version(before, entry=entry, reason=reason, until=since)
+    return corrected
+
+
+def _refuse_passing(before: Any, since: Moment) -> None:
+    if before is not None and (since.key or 0) < before.since_key:
+        raise refusing(
+            f"Other particulars hold from {before.since}. Correct those first.",
+            code="particulars_overlap",
+            field="since",
+        )
 
 
 def values_of(row: Version) -> dict[str, Any]:

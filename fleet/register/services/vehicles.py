@@ -8,9 +8,9 @@ from fleet.people.models import User
 from fleet.records.deeds import announce, deed
 from fleet.records.moments import refuse_future
 from fleet.records.refusing import refusing
-from fleet.records.versions import correct_version, identify, open_version
+from fleet.records.versions import identify, open_version
 from fleet.register.models import Depot, Vehicle, VehicleType, VehicleVersion
-from fleet.register.services.splitting import refuse_strangers, split
+from fleet.register.services.splitting import mend, refuse_strangers, split
 from fleet.register.vocabulary import MainReservoirPipe, VehicleStatus
 
 ALTERABLE = frozenset(
@@ -114,7 +114,10 @@ def correct_vehicle(
                 changes.get("since", version.since),
                 version.until,
             )
-        corrected = correct_version(version, entry=entry, reason=reason, **changes)
+        siblings = VehicleVersion.objects.current().filter(vehicle=version.vehicle)
+        corrected: VehicleVersion = mend(
+            version, siblings=siblings, entry=entry, reason=reason, **changes
+        )
         announce(version.vehicle)
         return corrected
 

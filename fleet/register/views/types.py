@@ -1,0 +1,58 @@
+"""Pages of vehicle types: list, positions by revision, define and revise."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from fleet.people.access import needs, signed_in
+from fleet.records.clock import today
+from fleet.records.views import filled, recorded
+from fleet.register.forms.types import PlacesForm, TypeForm
+from fleet.register.models import TypeRevision, VehicleType
+from fleet.register.tables import TypeTable
+from fleet.ui.tables import paged
+
+
+def type_list(request: HttpRequest) -> HttpResponse:
+    """List the types of vehicle."""
+    table = TypeTable(TypeRevision.objects.for_list(), order_by="code")
+    return render(request, "register/type_list.html", {"table": paged(table, request)})
+
+
+def type_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Show a type's positions, revision by revision."""
+    type_ = get_object_or_404(VehicleType, code=code)
+    revisions = list(TypeRevision.objects.current().for_page(type_))
+    told = {"type": type_, "revisions": revisions, "today": today()}
+    return render(request, "register/type.html", told)
+
+
+@needs("edit_register")
+def type_add(request: HttpRequest) -> HttpResponse:
+    """Define a type with its positions."""
+    form = filled(TypeForm, request, initial={"effective_from": today()})
+    places = PlacesForm(request.POST or None, prefix="places")
+    if places.is_valid() and recorded(
+        form, lambda: form.define(by=signed_in(request), places=places.said())
+    ):
+        messages.success(request, "The type is defined.")
+        return redirect("register:type", form.cleaned_data["code"])
+    told = {"form": form, "places": places}
+    return render(request, "register/type_form.html", told)
+
+
+@needs("edit_register")
+def type_revise(request: HttpRequest, code: str) -> HttpResponse:
+    """Give a type another list of positions from a day on."""
+    newest = get_object_or_404(TypeRevision.objects.for_list(), type__code=code)
+    start = {"name": newest.name, "source": newest.source, "effective_from": today()}
+    form = filled(TypeForm, request, initial=start, revising=newest.type)
+    held = PlacesForm.held(newest)
+    places = PlacesForm(request.POST or None, prefix="places", initial=held)
+    if places.is_valid() and recorded(
+        form, lambda: form.revise(by=signed_in(request), places=places.said())
+    ):
+        messages.success(request, "The revision is recorded.")
+        return redirect("register:type", code)
+    told = {"form": form, "places": places, "newest": newest}
+    return render(request, "register/type_form.html", told)
