@@ -21,6 +21,7 @@ from fleet.people.models import Person
 from fleet.records.models import Frozen, Happened, Identity, Version
 from fleet.register.models import Depot, Equipment, Vehicle
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
+from fleet.ui.cautions import Caution, caution
 
 
 class Procedure(Identity):
@@ -73,6 +74,11 @@ class ProcedureRevision(Version):
     def scope_words(self) -> list[str]:
         """Return the parts of the vehicle it bears on, in words."""
         return [Scope(scope).label for scope in self.scopes]
+
+    @property
+    def caution_texts(self) -> list[Caution]:
+        """Return the cautions that stand where it is described."""
+        return [caution(key) for key in self.cautions]
 
 
 class ProcedureLine(Frozen):
@@ -257,6 +263,15 @@ class Reading(Frozen):
         if self.value is None:
             return ""
         return with_unit(self.typed or plain(self.value), self.unit)
+
+    @property
+    def brief(self) -> str:
+        """Return the reading with its answer, without the limit: "17.5 s, met"."""
+        if self.value is None:
+            return self.words
+        if self.answer == Answer.RECORDED:
+            return self.given
+        return f"{self.given}, {Answer(self.answer).label.lower()}"
 
     @property
     def words(self) -> str:

@@ -128,12 +128,14 @@ def parts_of(vehicle: VehicleVersion) -> set[str]:
 def last_record(
     procedure: Procedure, tested: Tested, before: TestRecord | None = None
 ) -> TestRecord | None:
-    """Return the newest record of a procedure on something, but for `before`'s test."""
+    """Return the newest record of a procedure on something; or that before another."""
     records = TestRecord.objects.current().of(
         vehicle=tested.vehicle, equipment=tested.equipment
     )
     if before is not None:
-        records = records.exclude(test=before.test_id)
+        records = records.exclude(test=before.test_id).filter(
+            on_latest__lte=before.on_latest
+        )
     found: TestRecord | None = (
         records.filter(procedure_revision__procedure=procedure)
         .prefetch_related("readings__line")

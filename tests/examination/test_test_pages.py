@@ -296,7 +296,7 @@ def test_the_form_shows_limits_cautions_and_what_was_found_before(page, fitter):
 
     shown = text_of(response)
     assert "Limit: <strong>15 to 20 s</strong>" in shown
-    assert "Last time: 17.5 s, limit 15 to 20 s" in shown
+    assert "Last time: 17.5 s, met" in shown
     assert "the reading is recorded, not judged" in shown
     assert "Before anyone goes on or under the vehicle" in shown
     assert "does not count as following it" in shown
