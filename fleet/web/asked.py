@@ -10,6 +10,7 @@ from fleet.records.clock import today
 from fleet.register.models import Depot
 from fleet.register.vocabulary import Level, System
 
+DAYS_AHEAD = 90
 FURTHEST = 366 * 40  # days from today, either way: beyond that nothing is recorded
 
 
@@ -86,7 +87,7 @@ class DueForm(forms.Form):
         label="Within",
         coerce=int,
         required=False,
-        empty_value=90,
+        empty_value=DAYS_AHEAD,
         choices=[(30, "30 days"), (90, "90 days"), (365, "a year"), (1096, "3 years")],
     )
     depot = forms.ModelChoiceField(
@@ -100,10 +101,14 @@ class DueForm(forms.Form):
     @classmethod
     def asked(cls, query: QueryDict) -> "DueForm":
         """Return the form for an address; an empty address asks for 90 days."""
-        form = cls(query if query else {"days": 90})
+        form = cls(query if query else {"days": DAYS_AHEAD})
         form.is_valid()
         return form
 
     def value(self, name: str) -> Any:
         """Return what was asked of one field, None where nothing sound was."""
         return self.cleaned_data.get(name) or None
+
+    def until(self, today: dt.date) -> dt.date:
+        """Return the last day the list looks ahead to."""
+        return today + dt.timedelta(days=self.value("days") or DAYS_AHEAD)

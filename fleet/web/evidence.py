@@ -13,6 +13,12 @@ _PAGES = {
     "defect": "defects:defect",
     "isolation": "defects:isolation",
 }
+_OPENED = (
+    ("defect", "defects:defect", "Open the defect"),
+    ("isolation", "defects:isolation", "Open the isolation record"),
+    ("work", "defects:work-release", "Release to traffic"),
+)
+_ENDED_BY_TEST = frozenset("RTM")  # the subjects of rules a test ends
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,22 +48,18 @@ def actions(vehicle: int, finding: Finding, *, has_item: bool) -> list[Link]:
     found = [
         Link(words, reverse(name, args=[piece.id]))
         for piece in finding.evidence
-        for kind, name, words in (
-            ("defect", "defects:defect", "Open the defect"),
-            ("isolation", "defects:isolation", "Open the isolation record"),
-        )
+        for kind, name, words in _OPENED
         if piece.kind == kind
     ]
-    if any(piece.kind == "work" for piece in finding.evidence):
-        work = next(p for p in finding.evidence if p.kind == "work")
-        found.append(Link("Release", reverse("defects:work-release", args=[work.id])))
     if finding.position:
         name, words = ("exchange", "Exchange") if has_item else ("fit", "Fit")
         place = [vehicle, finding.position]
         found.append(Link(words, reverse(f"register:{name}", args=place)))
-    if not found or {"requirement", "matrix", "test"} & {
-        piece.kind for piece in finding.evidence
-    }:
-        address = reverse("examination:test-add") + f"?vehicle={vehicle}"
-        found.append(Link("Record a test", address))
+    if finding.code[0] in _ENDED_BY_TEST:
+        address = f"{reverse('examination:test-add')}?vehicle={vehicle}"
+        if not finding.equipment or finding.code[0] == "M":
+            found.append(Link("Record a test", address))
+        else:
+            item = f"{reverse('examination:test-add')}?equipment={finding.equipment}"
+            found.append(Link("Record a test of it", item))
     return found

@@ -12,4 +12,5 @@ urlpatterns = [
     path("rules/", views.rule_list, name="rule-list"),
     path("rules/<str:code>/", views.rule, name="rule"),
     path("practice/", views.practice, name="practice"),
+    path("find/", views.search, name="search"),
 ]

@@ -1,7 +1,7 @@
 """Screens that join the slices: board, vehicle, due list, rules, practice, search."""
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.defects.models import DefectStep, IsolationVersion, WorkInHand
 from fleet.examination.models import TestRecord
@@ -9,19 +9,29 @@ from fleet.fitness.rules import BOOK
 from fleet.fitness.status import is_stale
 from fleet.records.clock import today
 from fleet.register.models import Vehicle, VehicleVersion
+from fleet.register.search import find
+from fleet.ui.tables import paged
 from fleet.web.asked import BoardForm, DayForm, DueForm
 from fleet.web.board import board_page
-from fleet.web.due_list import due_page
+from fleet.web.due_list import due_rows, overrun
 from fleet.web.history import log_of
 from fleet.web.practice import practice_page
 from fleet.web.rule_pages import rule_page, rule_rows
+from fleet.web.tables import DueTable
 from fleet.web.vehicle_page import vehicle_page
+
+LONGEST_SEARCH = 80  # letters
 
 
 def board(request: HttpRequest) -> HttpResponse:
     """Show who may run braked on a day."""
     asked = BoardForm.asked(request.GET)
-    context = {"asked": asked, "today": today(), "page": board_page(asked, request)}
+    context = {
+        "asked": asked,
+        "depot": asked.value("depot"),
+        "today": today(),
+        "page": board_page(asked, request),
+    }
     return render(request, "web/board.html", context)
 
 
@@ -51,8 +61,14 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
 def due_list(request: HttpRequest) -> HttpResponse:
     """Show what falls due across the fleet."""
     asked = DueForm.asked(request.GET)
-    page = due_page(asked, request)
-    return render(request, "web/due.html", {"asked": asked, "page": page})
+    day = today()
+    context = {
+        "asked": asked,
+        "table": paged(DueTable(due_rows(asked, day)), request),
+        "last": asked.until(day),
+        "overdue": overrun(day),
+    }
+    return render(request, "web/due.html", context)
 
 
 def rule_list(request: HttpRequest) -> HttpResponse:
@@ -69,3 +85,13 @@ def rule(request: HttpRequest, code: str) -> HttpResponse:
 def practice(request: HttpRequest) -> HttpResponse:
     """Show the operator's requirements, change and test matrix and conditions."""
     return render(request, "web/practice.html", {"page": practice_page(today())})
+
+
+def search(request: HttpRequest) -> HttpResponse:
+    """Find vehicles and items by number, serial number or a word of the trade."""
+    found = find(request.GET.get("q", "")[:LONGEST_SEARCH])
+    only = found.only
+    if only is not None:
+        is_vehicle = isinstance(only, VehicleVersion)
+        return redirect(only.vehicle if is_vehicle else only.equipment)
+    return render(request, "web/search.html", {"found": found})
