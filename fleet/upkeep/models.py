@@ -63,7 +63,7 @@ class RequirementRevision(Version):
 
     belongs_to: ClassVar[str] = "requirement"
 
-    objects = RevisionQuerySet.as_manager()
+    objects: ClassVar = RevisionQuerySet.as_manager()
 
     class Meta:
         ordering = ("requirement", "number")
@@ -133,7 +133,7 @@ class MatrixRevision(Version):
 
     belongs_to: ClassVar[str] = "line"
 
-    objects = RevisionQuerySet.as_manager()
+    objects: ClassVar = RevisionQuerySet.as_manager()
 
     class Meta:
         ordering = ("line", "number")
@@ -180,7 +180,7 @@ class ConditionsRevision(Version):
 
     belongs_to: ClassVar[str] = ""
 
-    objects = RevisionQuerySet.as_manager()
+    objects: ClassVar = RevisionQuerySet.as_manager()
 
     class Meta:
         ordering = ("number",)

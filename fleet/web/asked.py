@@ -87,7 +87,7 @@ class DueForm(forms.Form):
         label="Within",
         coerce=int,
         required=False,
-        empty_value=DAYS_AHEAD,
+        empty_value=str(DAYS_AHEAD),
         choices=[(30, "30 days"), (90, "90 days"), (365, "a year"), (1096, "3 years")],
     )
     depot = forms.ModelChoiceField(

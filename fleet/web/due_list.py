@@ -19,6 +19,8 @@ from fleet.fitness.status import due_between
 from fleet.register.models import EquipmentVersion, VehicleVersion
 from fleet.web.asked import DueForm
 
+THEN = ("number", "pk")  # `number` is the column `due_between` adds
+
 
 def due_rows(asked: DueForm, today: dt.date) -> "QuerySet[DueDate]":
     """Return the rows asked for, with serial number and `standing`: overrun, or past."""
@@ -39,10 +41,11 @@ def due_rows(asked: DueForm, today: dt.date) -> "QuerySet[DueDate]":
         rows = rows.filter(vehicle__in=home.values("vehicle"))
     if asked.value("find"):
         rows = rows.filter(_matching(asked.value("find").strip()))
-    return rows.order_by(F("due_on").asc(nulls_first=True), "number", "pk")
+    return rows.order_by(F("due_on").asc(nulls_first=True), *THEN)
 
 
 def _matching(words: str) -> Q:
+    # `number` is the column `due_between` adds.
     return (
         Q(title__icontains=words)
         | Q(requirement__iexact=words)

@@ -92,6 +92,6 @@ def search(request: HttpRequest) -> HttpResponse:
     found = find(request.GET.get("q", "")[:LONGEST_SEARCH])
     only = found.only
     if only is not None:
-        is_vehicle = isinstance(only, VehicleVersion)
-        return redirect(only.vehicle if is_vehicle else only.equipment)
+        thing = only.vehicle if isinstance(only, VehicleVersion) else only.equipment
+        return redirect(thing)
     return render(request, "web/search.html", {"found": found})

@@ -64,7 +64,11 @@ def vehicles(count: int | None) -> Iterator[VehiclePlan]:
 
 
 def _lapse(raw: dict[str, Any]) -> Lapse:
-    return Lapse(**{k: tuple(v) if isinstance(v, list) else v for k, v in raw.items()})
+    values: dict[str, Any] = {
+        name: tuple(value) if isinstance(value, list) else value
+        for name, value in raw.items()
+    }
+    return Lapse(**values)
 
 
 def years_before(day: dt.date, years: float) -> dt.date:

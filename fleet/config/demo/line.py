@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from fleet.engineering.calendar import Moment
@@ -94,7 +95,7 @@ def buy_spares(line: Line) -> None:
                 store=line.stores,
                 group=group,
                 bore_mm=bore,
-                pressure_bar=pressure,
+                pressure_bar=None if pressure is None else Decimal(pressure),
             )
             if overhaul:
                 make_test(line, overhaul, made, equipment=item)

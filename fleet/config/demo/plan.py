@@ -128,8 +128,7 @@ class Life:
                 type=type_,
                 depot=yard.depots[plan.depot],
                 status="in_traffic",
-                since=Moment.on(self.began),
-                **particulars,
+                **{"since": Moment.on(self.began), **particulars},
             )
         )
         self.items = [self.first_item(position) for position in self.positions]
@@ -197,7 +196,7 @@ class Life:
                 vehicle=self.vehicle,
                 position=position.code,
                 opened_by=entry,
-                since=fitted,
+                **_held_from(fitted),
             )
         )
         item = Item(row, version, fitting, position, made)
@@ -253,7 +252,7 @@ class Life:
                 equipment=item.row,
                 store=self.yard.depots["stores"],
                 opened_by=entry,
-                since=at,
+                **_held_from(at),
             )
         )
         self._close(item.version, entry, until=at)
@@ -350,10 +349,9 @@ class Life:
                 procedure_revision=revision,
                 done_by=self.dice.choice(self.yard.persons),
                 opened_by=entry,
-                on=Moment.on(day, at),
                 passed=True,
                 instruments="Shed test gauge 4" if "vehicle" in subject else "",
-                **subject,
+                **{"on": Moment.on(day, at), **subject},
             )
         )
         for line in lines:
@@ -380,3 +378,7 @@ class Life:
                 )
             )
             month = add_months(month, 1)
+
+
+def _held_from(since: Moment) -> dict[str, Any]:
+    return {"since": since}

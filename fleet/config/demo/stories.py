@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 from fleet.config.demo.line import Line, buy_spares, line_of, make_test
@@ -235,7 +236,7 @@ def one_cylinder_out(line: Line) -> None:
         extent="part",
         label_number="L-215",
         condition="No. 1 bogie cut out; count 16 t of braked weight.",
-        braked_weight_t="16.0",
+        braked_weight_t=Decimal(16),
     )
 
 
@@ -281,7 +282,7 @@ def put_right(line: Line) -> None:
     """A fault dealt with from end to end last spring."""
     vehicle = line.vehicles["T 101"]
     defect, record = _fault_and_isolation(line, "T 101", days=40)
-    common = {"by": line.by, "person": line.fitter, "defect": defect}
+    common: dict[str, Any] = {"by": line.by, "person": line.fitter, "defect": defect}
     take_in_hand(on=line.ago(38, 9), **common)
     exchange(
         by=line.by,
