@@ -77,8 +77,9 @@ class ProcedureRevision(Version):
 
     @property
     def caution_texts(self) -> list[Caution]:
-        """Return the cautions that stand where it is described."""
-        return [caution(key) for key in self.cautions]
+        """Return the cautions that stand where its work and its limits are shown."""
+        keys = dict.fromkeys([*self.cautions, "local_instruction"])
+        return [caution(key) for key in keys]
 
 
 class ProcedureLine(Frozen):

@@ -298,6 +298,7 @@ def test_the_form_shows_limits_cautions_and_what_was_found_before(page, fitter):
     assert "Limit: <strong>15 to 20 s</strong>" in shown
     assert "Last time: 17.5 s, met" in shown
     assert "the reading is recorded, not judged" in shown
+    assert "The local maintenance instruction governs" in shown
     assert "Before anyone goes on or under the vehicle" in shown
     assert "does not count as following it" in shown
     assert response.context["form"].initial["done_by"] == person_of(fitter)
