@@ -169,11 +169,26 @@ class FittingQuerySet(VersionQuerySet):
         )
         return self.annotate(number=Subquery(newest.values("number")[:1]))
 
+    def with_label(self) -> Self:
+        """Add what a fitter calls the position as `label`; null if the type has it not."""
+        from fleet.register.models import Position, VehicleVersion
+
+        types = (
+            VehicleVersion.objects.current()
+            .open_ended()
+            .filter(vehicle=OuterRef(OuterRef("vehicle")))
+        )
+        named = Position.objects.filter(
+            code=OuterRef("position"),
+            revision__closed_by__isnull=True,
+            revision__type__in=types.values("type"),
+        ).order_by("-revision__number")
+        return self.annotate(label=Subquery(named.values("label")[:1]))
+
     def for_life(self) -> Self:
         """Load where something was, oldest first, with who recorded it."""
-        rows = (
-            self.with_serial().with_number().select_related("store", "opened_by__user")
-        )
+        rows = self.with_serial().with_number().with_label()
+        rows = rows.select_related("store", "opened_by__user")
         return rows.order_by("since_key", "pk")
 
     def put_right(self) -> Self:

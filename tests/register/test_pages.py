@@ -280,7 +280,7 @@ def test_the_page_of_an_item_shows_its_life_across_vehicles(client, train_crew, 
 
     page = words(client.get(fitted.equipment.get_absolute_url()))
 
-    assert "1 Mar 2020 to 1 May 2022 T 107" in page
+    assert "1 Mar 2020 to 1 May 2022 T 107 , Distributor" in page
     assert "Feb 2023 T 205" in page
     assert "Corrected to distributor, Feb 2023 : read wrongly" in page
 

@@ -58,7 +58,7 @@ def exchange(request: HttpRequest, pk: int, slug: str) -> HttpResponse:
         request,
         vehicle=page.vehicle,
         place=page.place,
-        initial={"at": present()},
+        initial={"at": present(), "to": page.version.depot_id},
     )
     if recorded(form, lambda: form.apply(by=signed_in(request))):
         return _done(request, page, "The exchange is recorded.")
@@ -71,7 +71,8 @@ def take_off(request: HttpRequest, pk: int, slug: str) -> HttpResponse:
     page = _place(pk, slug)
     if not page.fitted and request.method == "GET":
         return redirect("register:position", pk, slug)
-    form = filled(TakeOffForm, request, initial={"at": present()})
+    start = {"at": present(), "to": page.version.depot_id}
+    form = filled(TakeOffForm, request, initial=start)
     fitting = page.fitted or _last(page)
     if recorded(form, lambda: form.apply(by=signed_in(request), fitting=fitting)):
         return _done(request, page, "The item is off; the position is empty.")
@@ -104,7 +105,7 @@ def fitting_retract(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect(fitting.equipment)
     told = {
         "question": "Was it never fitted there?",
-        "detail": f"{fitting.serial} on {fitting.number}, {fitting.position}, from "  # type: ignore[attr-defined]  # added by for_life
+        "detail": f"{fitting.serial} on {fitting.number}, {fitting.label or fitting.position}, from "  # type: ignore[attr-defined]  # added by for_life
         f"{fitting.since}. For an item that came off, record that instead.",
         "form": form,
         "yes": "Retract the fitting",
