@@ -5,6 +5,7 @@ import html
 import re
 
 import pytest
+import time_machine
 from django.urls import reverse
 
 from fleet.engineering.calendar import Moment
@@ -610,6 +611,19 @@ def test_usage_is_logged_and_a_meter_read(client, fitter, vehicle):
     assert (logged.status_code, read.status_code) == (302, 302)
     assert "the same miles would count twice" in words(twice)
     assert Usage.objects.filter(vehicle=vehicle).count() == 2
+
+
+def test_a_form_about_a_day_starts_with_today(client, fitter, vehicle):
+    client.force_login(fitter)
+    with time_machine.travel(
+        dt.datetime(2026, 2, 3, 10, 30, tzinfo=dt.UTC), tick=False
+    ):
+        usage = client.get(reverse("register:usage-add", args=[vehicle.pk]))
+        off = client.get(place_url("fit", vehicle))
+
+    assert 'value="2026-02-03"' in usage.content.decode()
+    assert 'value="2026-02-03"' in off.content.decode()
+    assert 'value="10:30"' in off.content.decode()
 
 
 def test_a_vehicle_is_put_into_storage_and_returned(client, planner, vehicle):

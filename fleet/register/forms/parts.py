@@ -17,9 +17,25 @@ def reason_field() -> forms.CharField:
     )
 
 
-def since_field(label: str, **options: bool) -> MomentField:
-    """Return a field for a moment that may be known to the year only."""
-    return MomentField(label=label, with_time=True, latest=today, **options)
+def since_field(label: str, *, allow_unknown: bool = True) -> MomentField:
+    """Return a field for a moment that may be known to the year only, or not at all."""
+    closely = "As closely as it is known: 2019-05-03, 2019-05, 2019-Q2, 2019"
+    tail = " or unknown." if allow_unknown else "."
+    return MomentField(
+        label=label,
+        with_time=True,
+        latest=today,
+        allow_unknown=allow_unknown,
+        help_text=f"{closely}{tail} Clear the time if it is not known.",
+    )
+
+
+def day_field(label: str) -> forms.DateField:
+    """Return a field for a plain day, picked as the browser does."""
+    # The browser's own field takes one format only, whatever the language.
+    return forms.DateField(
+        label=label, widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d")
+    )
 
 
 def moment_field(label: str) -> DayAndTimeField:

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from fleet.people.models import User
+from fleet.register.forms.parts import day_field
 from fleet.register.models import Position, TypeRevision, VehicleType
 from fleet.register.services.types import define_type, revise_type
 from fleet.register.vocabulary import Effect
@@ -33,9 +34,7 @@ class TypeForm(SubmissionForm):
         max_length=30, help_text="Short, for good, such as coach-air-2."
     )
     name = forms.CharField(max_length=80)
-    effective_from = forms.DateField(
-        label="In force from", widget=forms.DateInput({"type": "date"})
-    )
+    effective_from = day_field("In force from")
     source = forms.CharField(
         max_length=200, required=False, help_text="The drawing or list it follows."
     )

@@ -6,7 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from fleet.people.models import User
-from fleet.register.forms.parts import reason_field, since_field
+from fleet.register.forms.parts import day_field, reason_field, since_field
 from fleet.register.models import Depot, Vehicle, VehicleType, VehicleVersion
 from fleet.register.services.usage import (
     log_usage,
@@ -135,10 +135,8 @@ class CorrectVehicleForm(_HeldForm):
 class UsageForm(SubmissionForm):
     """Miles and days in service between two days."""
 
-    first = forms.DateField(label="From", widget=forms.DateInput({"type": "date"}))
-    last = forms.DateField(
-        label="To, this day included", widget=forms.DateInput({"type": "date"})
-    )
+    first = day_field("From")
+    last = day_field("To, this day included")
     miles = forms.DecimalField(max_digits=9, decimal_places=1, min_value=0)
     days = forms.IntegerField(label="Days in service", min_value=0, max_value=32_767)
 
@@ -152,7 +150,7 @@ class UsageForm(SubmissionForm):
 class MeterForm(SubmissionForm):
     """A meter reading."""
 
-    on = forms.DateField(label="Read on", widget=forms.DateInput({"type": "date"}))
+    on = day_field("Read on")
     meter_miles = forms.DecimalField(
         label="Meter reading (miles)", max_digits=10, decimal_places=1, min_value=0
     )
