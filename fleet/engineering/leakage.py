@@ -156,7 +156,8 @@ def judge(
     distance = abs(rate.bar_per_min - limit_bar_per_min)
     if (rate.uncertainty_bar_per_min or 0.0) > distance:
         return _undecided(rate, limit_bar_per_min)
-    within = rate.bar_per_min <= limit_bar_per_min
+    # Readings in one unit and a limit in another agree only to the last digit.
+    within = rate.bar_per_min <= limit_bar_per_min * (1 + 1e-9)
     judgement = Judgement.WITHIN if within else Judgement.BEYOND
     return Verdict(judgement, f"{_words(rate)}, limit {limit_bar_per_min:.3g} bar/min.")
 
