@@ -50,6 +50,12 @@ class _Parts(forms.MultiWidget):
         time.attrs["aria-label"] = "Time, if known"
         super().__init__({"day": day, "time": time})
 
+    def get_context(self, *args: Any, **named: Any) -> dict[str, Any]:
+        """Never let the browser insist on a time: it may not be known."""
+        context: dict[str, Any] = super().get_context(*args, **named)
+        context["widget"]["subwidgets"][1]["attrs"].pop("required", None)
+        return context
+
     def decompress(self, value: Any) -> list[Any]:
         """Take a moment apart into the text of its day and its time."""
         if not isinstance(value, Moment):

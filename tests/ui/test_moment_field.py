@@ -181,3 +181,13 @@ def test_a_refusal_stands_beside_the_field_it_names_or_above_the_form():
     assert form.has_error("serial", "taken")
     assert form.has_error("__all__", "full")
     assert form.has_error("__all__", "late")
+
+
+def test_the_browser_does_not_insist_on_a_time():
+    class When(forms.Form):
+        on = DayAndTimeField()
+
+    day, time = When()["on"].subwidgets[0].data["subwidgets"]
+
+    assert day["attrs"].get("required")
+    assert not time["attrs"].get("required")
