@@ -1,0 +1,29 @@
+"""Tables of the register: depots, vehicle types, vehicles, equipment, where it is."""
+
+from fleet.register.models.equipment import (
+    DistributorParticulars,
+    Equipment,
+    EquipmentVersion,
+    HoseParticulars,
+    ReservoirParticulars,
+)
+from fleet.register.models.fittings import Fitting
+from fleet.register.models.types import Depot, Position, TypeRevision, VehicleType
+from fleet.register.models.vehicles import StoragePeriod, Usage, Vehicle, VehicleVersion
+
+__all__ = [
+    "Depot",
+    "DistributorParticulars",
+    "Equipment",
+    "EquipmentVersion",
+    "Fitting",
+    "HoseParticulars",
+    "Position",
+    "ReservoirParticulars",
+    "StoragePeriod",
+    "TypeRevision",
+    "Usage",
+    "Vehicle",
+    "VehicleType",
+    "VehicleVersion",
+]
