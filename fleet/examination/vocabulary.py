@@ -17,6 +17,44 @@ class LineKind(Word):
 
     QUESTION = "question", "Question"
     MEASURED = "measured", "Measured"
+    CHOICE = "choice", "Choice"
+    TRACE = "trace", "Trace"
+    SURVEY = "survey", "Thickness survey"
+
+
+class Repeat(Word):
+    """What a line is asked for each of, on the vehicle it is carried out on."""
+
+    NONE = "", "Asked once"
+    CYLINDER = "cylinder", "Each brake cylinder"
+    HANDLE = "handle", "Each passenger communication handle"
+    END = "end", "Each end"
+
+
+class Stage(Word):
+    """Whether a line asks before or after adjusting."""
+
+    NONE = "", "No matter"
+    AS_FOUND = "as_found", "As found"
+    AS_LEFT = "as_left", "As left"
+
+
+class Found(Word):
+    """What a trace can give a reading for."""
+
+    NONE = "", "Nothing: it is read off"
+    FILL_TIME = "fill_time", "Time to 95 % of maximum"
+    MAXIMUM = "maximum", "Maximum pressure"
+    RELEASE_TIME = "release_time", "Time to release to the threshold"
+    LEAKAGE = "leakage", "Leakage while held"
+
+
+class InstrumentState(Word):
+    """Standing of a test gauge or rig."""
+
+    IN_USE = "in_use", "In use"
+    AWAY = "away", "Away for calibration"
+    WITHDRAWN = "withdrawn", "Withdrawn"
 
 
 class Answer(Word):

@@ -1,9 +1,13 @@
 """Users who log in, and persons who do the work and sign for it."""
 
 import uuid
+from typing import ClassVar
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
+
+from fleet.records.guards import NoOverlap
+from fleet.records.models import Identity, Lasting, Version
 
 
 class User(AbstractUser):
@@ -23,6 +27,18 @@ class User(AbstractUser):
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username
+
+
+class Skill(models.TextChoices):
+    """What a competence is for."""
+
+    AIR = "air", "Air brake tests"
+    VACUUM = "vacuum", "Vacuum brake tests"
+    GEAR = "gear", "Brake gear and handbrake"
+    BENCH = "bench", "Bench tests and overhaul"
+    VESSEL = "vessel", "Pressure vessels"
+    RELEASE = "release", "Release to traffic"
+    APPROVE = "approve", "Approval of procedures"
 
 
 class PersonQuerySet(models.QuerySet["Person"]):
@@ -53,3 +69,40 @@ class Person(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class Competence(Identity):
+    """Something a person was assessed to be able to do."""
+
+    person = models.ForeignKey(Person, models.PROTECT, related_name="competences")
+    skill = models.CharField(max_length=12, choices=Skill.choices)
+
+    class Meta:
+        verbose_name_plural = "competences"
+
+    def __str__(self) -> str:
+        return f"{Skill(self.skill).label}: {self.person_id}"
+
+
+class CompetenceVersion(Version, Lasting):
+    """A competence from its assessment until it lapses or is taken away."""
+
+    competence = models.ForeignKey(Competence, models.PROTECT, related_name="versions")
+    assessed_by = models.CharField(max_length=120)
+    grounds = models.CharField(max_length=200, blank=True, default="")
+
+    overlaps: ClassVar[tuple[NoOverlap, ...]] = (
+        NoOverlap(
+            "people_competence_one_state",
+            ("competence_id",),
+            "The competence is already recorded for part of that time.",
+            "competence_overlap",
+            "since",
+        ),
+    )
+
+    class Meta:
+        ordering = ("since_key",)
+
+    def __str__(self) -> str:
+        return f"Competence {self.competence_id} from {self.since}"

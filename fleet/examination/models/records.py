@@ -1,146 +1,20 @@
-"""Tables of examination: procedures in revisions, test records, readings."""
+"""Test records, their readings, traces and thicknesses, and counter-signatures."""
 
 from decimal import Decimal
 from typing import ClassVar
 
-from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from fleet.examination.judging import Limits, judge, plain, with_unit
-from fleet.examination.managers import ProcedureRevisionQuerySet, TestRecordQuerySet
-from fleet.examination.vocabulary import (
-    REASONED,
-    Answer,
-    LineKind,
-    Result,
-    TestSubject,
-)
-from fleet.people.models import Person
+from fleet.examination.judging import judge, plain, with_unit
+from fleet.examination.managers import TestRecordQuerySet
+from fleet.examination.models.instruments import Instrument
+from fleet.examination.models.procedures import ProcedureLine, ProcedureRevision
+from fleet.examination.vocabulary import REASONED, Answer, Result
+from fleet.people.models import CompetenceVersion, Person
 from fleet.records.models import Frozen, Happened, Identity, Version
 from fleet.register.models import Depot, Equipment, Vehicle
-from fleet.register.vocabulary import Effect, EquipmentKind, Scope
-from fleet.ui.cautions import Caution, caution
-
-
-class Procedure(Identity):
-    """A way of testing or examining; what it asks is in its revisions."""
-
-    code = models.SlugField(max_length=30, unique=True)
-
-    class Meta:
-        ordering = ("code",)
-
-    def __str__(self) -> str:
-        return self.code
-
-
-class ProcedureRevision(Version):
-    """The lines of a procedure from a date on; revised, never edited."""
-
-    procedure = models.ForeignKey(Procedure, models.PROTECT, related_name="revisions")
-    number = models.PositiveSmallIntegerField()
-    title = models.CharField(max_length=100)
-    subject = models.CharField(max_length=9, choices=TestSubject.choices())
-    kind = models.CharField(
-        "equipment kind",
-        max_length=30,
-        choices=EquipmentKind.choices(),
-        blank=True,
-        default="",
-    )
-    scopes = models.JSONField(default=list, blank=True)  # Scope values it bears on
-    cautions = models.JSONField(default=list, blank=True)  # keys of fleet.ui.cautions
-    effective_from = models.DateField()
-    source = models.CharField(max_length=200)
-
-    objects: ClassVar = ProcedureRevisionQuerySet.as_manager()
-
-    class Meta:
-        ordering = ("procedure", "number")
-        constraints = (
-            models.UniqueConstraint(
-                name="examination_revision_number",
-                fields=("procedure", "number"),
-                condition=Q(closed_by__isnull=True),
-            ),
-        )
-
-    def __str__(self) -> str:
-        return f"{self.title}, revision {self.number}"
-
-    @property
-    def scope_words(self) -> list[str]:
-        """Return the parts of the vehicle it bears on, in words."""
-        return [Scope(scope).label for scope in self.scopes]
-
-    @property
-    def caution_texts(self) -> list[Caution]:
-        """Return the cautions that stand where its work and its limits are shown."""
-        keys = dict.fromkeys([*self.cautions, "local_instruction"])
-        return [caution(key) for key in keys]
-
-
-class ProcedureLine(Frozen):
-    """One line: a question, or a quantity to measure against limits."""
-
-    revision = models.ForeignKey(
-        ProcedureRevision, models.PROTECT, related_name="lines"
-    )
-    order = models.PositiveSmallIntegerField()
-    text = models.CharField(max_length=200)
-    kind = models.CharField(max_length=8, choices=LineKind.choices())
-    quantity = models.CharField(
-        max_length=20, blank=True, default=""
-    )  # fleet.engineering.units
-    unit = models.CharField(max_length=20, blank=True, default="")  # of the limits
-    low = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
-    high = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
-    criterion = models.CharField(max_length=200, blank=True, default="")
-    scope = models.CharField(max_length=20, choices=Scope.choices())
-    effect_failed = models.CharField(max_length=10, choices=Effect.choices())
-    required = models.BooleanField(default=True)
-    source = models.CharField(max_length=200)
-
-    class Meta:
-        ordering = ("revision", "order")
-        constraints = (
-            models.UniqueConstraint(
-                name="examination_line_order", fields=("revision", "order")
-            ),
-        )
-
-    def __str__(self) -> str:
-        return self.text
-
-    @property
-    def measured(self) -> bool:
-        """Say whether a value is asked for."""
-        return self.kind == LineKind.MEASURED
-
-    @property
-    def limits(self) -> Limits:
-        """Return what a reading is judged by."""
-        return Limits(self.quantity, self.unit, self.low, self.high)
-
-    @property
-    def has_criterion(self) -> bool:
-        """Say whether it is laid down what is good enough."""
-        return bool(self.criterion) or (self.measured and self.limits.stated)
-
-    @property
-    def criterion_words(self) -> str:
-        """Return what is good enough, in words; "" where nothing is laid down."""
-        limits = self.limits.words if self.measured and self.limits.stated else ""
-        return ". ".join(part for part in (limits, self.criterion) if part)
-
-    def clean(self) -> None:
-        """Refuse limits that cannot be met."""
-        if self.low is not None and self.high is not None and self.low > self.high:
-            raise ValidationError(
-                {"low": "The lower limit is above the upper one."}, code="limits"
-            )
 
 
 class Test(Identity):
@@ -172,6 +46,9 @@ class TestRecord(Version, Happened):
         Equipment, models.PROTECT, null=True, blank=True, related_name="tests"
     )
     done_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    competence = models.ForeignKey(
+        CompetenceVersion, models.PROTECT, null=True, blank=True, related_name="+"
+    )  # as it was on that day; none: flagged until somebody counter-signs
     place = models.ForeignKey(
         Depot, models.PROTECT, null=True, blank=True, related_name="+"
     )
@@ -236,6 +113,11 @@ class Reading(Frozen):
 
     record = models.ForeignKey(TestRecord, models.PROTECT, related_name="readings")
     line = models.ForeignKey(ProcedureLine, models.PROTECT, related_name="+")
+    position = models.SlugField(max_length=30, blank=True, default="")  # of a repeat
+    choice = models.CharField(max_length=80, blank=True, default="")
+    instrument = models.ForeignKey(
+        Instrument, models.PROTECT, null=True, blank=True, related_name="readings"
+    )
     answer = models.CharField(max_length=14, choices=Answer.choices())
     value = models.DecimalField(max_digits=12, decimal_places=4, null=True, blank=True)
     typed = models.CharField(max_length=20, blank=True, default="")  # digits as given
@@ -246,7 +128,8 @@ class Reading(Frozen):
         ordering = ("line__order",)
         constraints = (
             models.UniqueConstraint(
-                name="examination_one_reading_a_line", fields=("record", "line")
+                name="examination_one_reading_a_line",
+                fields=("record", "line", "position"),
             ),
             models.CheckConstraint(
                 name="examination_reason_for_no_answer",
@@ -284,3 +167,53 @@ class Reading(Frozen):
             )
         number = Decimal(self.typed or plain(self.value))
         return judge(number, self.unit, self.line.limits).words
+
+
+class Trace(Frozen):
+    """A pressure and time trace of a test, as it was read, with what was found in it."""
+
+    record = models.ForeignKey(TestRecord, models.PROTECT, related_name="traces")
+    line = models.ForeignKey(ProcedureLine, models.PROTECT, related_name="+")
+    name = models.CharField("file", max_length=120, blank=True, default="")
+    unit = models.CharField(max_length=20)
+    count = models.PositiveIntegerField("samples")
+    digest = models.CharField(max_length=64)  # SHA-256 of the file as it came
+    drawn = models.JSONField(default=list)  # the thinned curve: [seconds, value] pairs
+    found = models.JSONField(default=dict)  # what was found, by name
+
+    def __str__(self) -> str:
+        return f"Trace of {self.count} samples"
+
+
+class ThicknessReading(Frozen):
+    """The thickness of a vessel at a named point."""
+
+    record = models.ForeignKey(TestRecord, models.PROTECT, related_name="thicknesses")
+    line = models.ForeignKey(ProcedureLine, models.PROTECT, related_name="+")
+    point = models.CharField(max_length=40)
+    thickness_mm = models.DecimalField(max_digits=6, decimal_places=3)
+    uncertainty_mm = models.DecimalField(max_digits=5, decimal_places=3, default=0)
+
+    class Meta:
+        ordering = ("pk",)
+        constraints = (
+            models.UniqueConstraint(
+                name="examination_one_thickness_a_point",
+                fields=("record", "line", "point"),
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.point}: {self.thickness_mm} mm"
+
+
+class CounterSignature(Version, Happened):
+    """A competent person's signature to a test done by somebody whose own had lapsed."""
+
+    test = models.ForeignKey(Test, models.PROTECT, related_name="counter_signatures")
+    by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    competence = models.ForeignKey(CompetenceVersion, models.PROTECT, related_name="+")
+    remark = models.CharField(max_length=200, blank=True, default="")
+
+    def __str__(self) -> str:
+        return f"Counter-signed on {self.on}"

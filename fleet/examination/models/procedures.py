@@ -1,0 +1,188 @@
+"""Procedures in revisions, with their lines, and drafts of the next revision."""
+
+from typing import ClassVar
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+
+from fleet.examination.judging import Limits
+from fleet.examination.managers import ProcedureRevisionQuerySet
+from fleet.examination.vocabulary import Found, LineKind, Repeat, Stage, TestSubject
+from fleet.people.models import Person, Skill
+from fleet.records.models import Frozen, Identity, Version
+from fleet.register.vocabulary import Effect, EquipmentKind, Scope
+from fleet.ui.cautions import Caution, caution
+
+
+class Procedure(Identity):
+    """A way of testing or examining; what it asks is in its revisions."""
+
+    code = models.SlugField(max_length=30, unique=True)
+
+    class Meta:
+        ordering = ("code",)
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class ProcedureRevision(Version):
+    """The lines of a procedure from a date on; revised, never edited."""
+
+    procedure = models.ForeignKey(Procedure, models.PROTECT, related_name="revisions")
+    number = models.PositiveSmallIntegerField()
+    title = models.CharField(max_length=100)
+    subject = models.CharField(max_length=9, choices=TestSubject.choices())
+    kind = models.CharField(
+        "equipment kind",
+        max_length=30,
+        choices=EquipmentKind.choices(),
+        blank=True,
+        default="",
+    )
+    scopes = models.JSONField(default=list, blank=True)  # Scope values it bears on
+    cautions = models.JSONField(default=list, blank=True)  # keys of fleet.ui.cautions
+    skill = models.CharField(
+        "competence needed",
+        max_length=12,
+        choices=Skill.choices,
+        blank=True,
+        default="",
+    )
+    effective_from = models.DateField()
+    source = models.CharField(max_length=200)
+    drafted_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    approved_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    objects: ClassVar = ProcedureRevisionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("procedure", "number")
+        constraints = (
+            models.UniqueConstraint(
+                name="examination_revision_number",
+                fields=("procedure", "number"),
+                condition=Q(closed_by__isnull=True),
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.title}, revision {self.number}"
+
+    @property
+    def scope_words(self) -> list[str]:
+        """Return the parts of the vehicle it bears on, in words."""
+        return [Scope(scope).label for scope in self.scopes]
+
+    @property
+    def caution_texts(self) -> list[Caution]:
+        """Return the cautions that stand where its work and its limits are shown."""
+        keys = dict.fromkeys([*self.cautions, "local_instruction"])
+        return [caution(key) for key in keys]
+
+
+class ProcedureLine(Frozen):
+    """One line: a question, or a quantity to measure against limits."""
+
+    revision = models.ForeignKey(
+        ProcedureRevision, models.PROTECT, related_name="lines"
+    )
+    order = models.PositiveSmallIntegerField()
+    text = models.CharField(max_length=200)
+    kind = models.CharField(max_length=8, choices=LineKind.choices())
+    quantity = models.CharField(
+        max_length=20, blank=True, default=""
+    )  # fleet.engineering.units
+    unit = models.CharField(max_length=20, blank=True, default="")  # of the limits
+    low = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
+    high = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
+    criterion = models.CharField(max_length=200, blank=True, default="")
+    choices = models.JSONField(default=list, blank=True)  # [words, met] for a choice
+    repeat = models.CharField(
+        "repeated for each",
+        max_length=8,
+        choices=Repeat.choices(),
+        blank=True,
+        default="",
+    )
+    stage = models.CharField(
+        max_length=8, choices=Stage.choices(), blank=True, default=""
+    )
+    finds = models.CharField(
+        "taken from the trace",
+        max_length=12,
+        choices=Found.choices(),
+        blank=True,
+        default="",
+    )
+    scope = models.CharField(max_length=20, choices=Scope.choices())
+    effect_failed = models.CharField(max_length=10, choices=Effect.choices())
+    required = models.BooleanField(default=True)
+    source = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ("revision", "order")
+        constraints = (
+            models.UniqueConstraint(
+                name="examination_line_order", fields=("revision", "order")
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.text
+
+    @property
+    def measured(self) -> bool:
+        """Say whether a value is asked for."""
+        return self.kind == LineKind.MEASURED
+
+    @property
+    def limits(self) -> Limits:
+        """Return what a reading is judged by."""
+        return Limits(self.quantity, self.unit, self.low, self.high)
+
+    @property
+    def has_criterion(self) -> bool:
+        """Say whether it is laid down what is good enough."""
+        return bool(self.criterion) or (self.measured and self.limits.stated)
+
+    @property
+    def criterion_words(self) -> str:
+        """Return what is good enough, in words; "" where nothing is laid down."""
+        limits = self.limits.words if self.measured and self.limits.stated else ""
+        return ". ".join(part for part in (limits, self.criterion) if part)
+
+    def clean(self) -> None:
+        """Refuse limits that cannot be met."""
+        if self.low is not None and self.high is not None and self.low > self.high:
+            raise ValidationError(
+                {"low": "The lower limit is above the upper one."}, code="limits"
+            )
+
+
+class ProcedureDraft(models.Model):
+    """
+    A revision being written: not a fact yet, so it may be changed and thrown away.
+
+    `content` is what `define_procedure` takes, with its lines.
+    """
+
+    procedure = models.ForeignKey(
+        Procedure, models.PROTECT, null=True, blank=True, related_name="drafts"
+    )  # none: a procedure that is new
+    code = models.SlugField(max_length=30)
+    content = models.JSONField(default=dict)
+    reason = models.CharField(max_length=300, blank=True, default="")
+    drafted_by = models.ForeignKey(Person, models.PROTECT, related_name="+")
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("-changed_at",)
+
+    def __str__(self) -> str:
+        return f"Draft of {self.code}"
