@@ -10,6 +10,7 @@ from fleet.fitness import gather
 from fleet.fitness.facts import EquipmentFact, Particulars, VehicleFile
 from fleet.fitness.findings import Due, Finding, Span, Verdict
 from fleet.fitness.intervals import held
+from fleet.fitness.practice import practice_known
 from fleet.fitness.rules import BOOK
 from fleet.fitness.verdict import verdict
 from fleet.register.models import Position, Vehicle
@@ -18,8 +19,8 @@ from fleet.register.vocabulary import (
     EquipmentKind,
     Fitment,
     Level,
-    MainReservoirPipe,
     System,
+    arrangement_words,
     level_words,
 )
 from fleet.ui.pipe_diagram import Diagram
@@ -99,14 +100,12 @@ class VehiclePage:
 
 def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
     """Return what the records show of a vehicle at the close of a day."""
-    files = list(gather.vehicle_files([vehicle.pk]))
-    if not files:
+    practice = practice_known(None)
+    file = next(gather.vehicle_files([vehicle.pk], practice=practice), None)
+    particulars = _particulars_on(file, day) if file else None
+    if file is None or particulars is None:
         return VehiclePage(vehicle, day, None, "", "")
-    file = files[0]
-    found = verdict(file, gather.policy(), BOOK)
-    particulars = _particulars_on(file, day)
-    if particulars is None:
-        return VehiclePage(vehicle, day, None, "", "")
+    found = verdict(file, practice.policy, BOOK)
     places, type_name = _places(particulars, day)
     statuses = [SystemStatus(s, found.span_on(s, day)) for s in System]
     rows, numbered = _outstanding(file, found, day)
@@ -132,20 +131,6 @@ def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
         last,
         found.due,
     )
-
-
-def arrangement_words(air: str, vacuum: str, main_reservoir_pipe: str) -> str:
-    """Return a brake arrangement as the trade says it."""
-    pipes = "one-pipe" if main_reservoir_pipe == MainReservoirPipe.NONE else "two-pipe"
-    said = {
-        Fitment.BRAKED: [f"{pipes} air"],
-        Fitment.PIPED: [f"{pipes} air, piped only"],
-    }.get(Fitment(air), [])
-    said += {
-        Fitment.BRAKED: ["vacuum"],
-        Fitment.PIPED: ["vacuum, piped only"],
-    }.get(Fitment(vacuum), [])
-    return " and ".join(said) or "no continuous brake"
 
 
 def _particulars_on(file: VehicleFile, day: dt.date) -> Particulars | None:
@@ -217,7 +202,10 @@ def _row(
 def _conditions(statuses: list[SystemStatus]) -> list[str]:
     said: dict[str, None] = {}
     for status in statuses:
-        for words in status.span.conditions if status.span else ():
+        # What is not to run has no conditions to run under.
+        if status.span is None or status.span.level is Level.STOPPED:
+            continue
+        for words in status.span.conditions:
             said.setdefault(f"{status.system.label}: {words}")
     return list(said)
 
