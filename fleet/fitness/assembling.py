@@ -173,14 +173,15 @@ def _since_key(row: Row) -> int:
 def _tests(
     rows: Rows, failed: Mapping[int, tuple[FailedLine, ...]], practice: Practice
 ) -> tuple[TestFact, ...]:
+    procedures = practice.procedures
     found = [
         TestFact(
             test,
-            practice.procedures[revision][0],
+            procedures[revision][0],
             moment(earliest, latest, at, order),
             passed == 1,
             item,
-            practice.procedures[revision][1],
+            procedures[revision][1],
             failed.get(record, ()),
             unanswered,
         )
@@ -278,12 +279,8 @@ def _usage(rows: Rows) -> tuple[UsageFact, ...]:
         UsageFact(day(first), day(last), miles, days)
         for _, first, last, miles, days in rows
     ]
-    found.sort(key=_first)
+    found.sort()
     return tuple(found)
-
-
-def _first(usage: UsageFact) -> dt.date:
-    return usage.first
 
 
 def _elsewhere(rows: Rows) -> list[tuple[FittedFact, UsageFact]]:

@@ -8,7 +8,7 @@ intervals are half-open. `VehicleFile.with_` adds hypothetical facts.
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Self
+from typing import Any, NamedTuple, Self
 
 from fleet.engineering.calendar import Moment
 from fleet.register.vocabulary import (
@@ -195,9 +195,13 @@ class StorageFact:
     until: Moment | None
 
 
-@dataclass(frozen=True, slots=True)
-class UsageFact:
-    """Miles run and days in service from `first` to `last`, both days included."""
+class UsageFact(NamedTuple):
+    """
+    Miles run and days in service from `first` to `last`, both days included.
+
+    A named tuple, because there are more of these than of all else and a frozen
+    dataclass takes twice the time to make.
+    """
 
     first: dt.date
     last: dt.date

@@ -23,7 +23,7 @@ BATCH = 500
 
 Row = tuple[Any, ...]
 
-_ASKED = {
+ASKED = {
     "particulars": streams.PARTICULARS,
     "fitted": streams.FITTED,
     "tests": streams.TESTS,
@@ -59,7 +59,7 @@ def vehicle_files(
     with ExitStack() as stack:
         rows = {
             name: _Stream(stack, sql, asked, known_at, chunk)
-            for name, sql in _ASKED.items()
+            for name, sql in ASKED.items()
         }
         if practice.usage_kinds:
             rows["item_usage"] = _Stream(
