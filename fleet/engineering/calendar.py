@@ -112,7 +112,9 @@ class Moment:
             case Precision.MONTH:
                 return f"{self.earliest:%b %Y}"
             case Precision.QUARTER:
-                return f"quarter {(self.earliest.month + 2) // 3} of {self.earliest.year}"
+                return (
+                    f"quarter {(self.earliest.month + 2) // 3} of {self.earliest.year}"
+                )
             case _:
                 return f"{self.earliest.year}"
 
@@ -176,20 +178,23 @@ def order_of(first: Moment, second: Moment) -> Order:
     Days decide where their bounds do not overlap; on one known day the times decide, and
     where the times are equal or missing, the stated order within the day.
     """
-    if None in (first.earliest, first.latest, second.earliest, second.latest):
+    if not (first.latest and second.latest and first.earliest and second.earliest):
         return Order.UNKNOWN
-    assert first.earliest and first.latest and second.earliest and second.latest
     if first.latest < second.earliest:
         return Order.BEFORE
     if first.earliest > second.latest:
         return Order.AFTER
-    same_day = first.earliest == first.latest == second.earliest == second.latest
-    if not same_day:
-        return Order.UNKNOWN
+    days = {first.earliest, first.latest, second.earliest, second.latest}
+    return _order_within(first, second) if len(days) == 1 else Order.UNKNOWN
+
+
+def _order_within(first: Moment, second: Moment) -> Order:
+    """Return the order of two moments of one day."""
     if first.at and second.at and first.at != second.at:
         return Order.BEFORE if first.at < second.at else Order.AFTER
-    if bool(first.at) == bool(second.at) and None not in (first.order, second.order):
-        assert first.order is not None and second.order is not None
-        if first.order != second.order:
-            return Order.BEFORE if first.order < second.order else Order.AFTER
-    return Order.UNKNOWN
+    both_or_neither = bool(first.at) == bool(second.at)
+    if not both_or_neither or first.order is None or second.order is None:
+        return Order.UNKNOWN
+    if first.order == second.order:
+        return Order.UNKNOWN
+    return Order.BEFORE if first.order < second.order else Order.AFTER
