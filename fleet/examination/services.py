@@ -50,6 +50,7 @@ def define_procedure(
     kind: str = "",
     scopes: Iterable[str] = (),
     cautions: Iterable[str] = (),
+    skill: str = "",
 ) -> Procedure:
     """
     Bring in a procedure with its first lines, in the order they are walked.
@@ -69,6 +70,7 @@ def define_procedure(
             kind=kind,
             scopes=list(scopes),
             cautions=list(cautions),
+            skill=skill,
             effective_from=effective_from,
             source=source,
         )
@@ -87,12 +89,13 @@ def revise_procedure(
     reason: str,
     scopes: Iterable[str] | None = None,
     cautions: Iterable[str] | None = None,
+    skill: str | None = None,
 ) -> ProcedureRevision:
     """
     Lay down the lines from a later day on; what it is carried out on stays.
 
     Takes effect no earlier than tomorrow (code `too_soon`) and after the revision
-    before it; `reason` is required. `scopes` and `cautions` stay unless given.
+    before it; `reason` is required. `scopes`, `cautions` and `skill` stay unless given.
     """
     locking = (procedure,)
     with deed(
@@ -110,6 +113,7 @@ def revise_procedure(
             kind=last.kind,
             scopes=last.scopes if scopes is None else list(scopes),
             cautions=last.cautions if cautions is None else list(cautions),
+            skill=last.skill if skill is None else skill,
             effective_from=effective_from,
             source=source,
             reason=reason,

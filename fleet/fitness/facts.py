@@ -291,6 +291,7 @@ class Conditions:
     usage_window_days: int = 365
     discount_needs_isolation: bool = False
     unassessed_effect: Effect = Effect.ISOLATE
+    uncertified_effect: Effect = Effect.ADVISE  # tested without competence, unsigned
     visiting_condition: str = "Visiting: on its owner's regime."
     air_dead_words: str = (
         "air brake vented and released, hoses stowed, changeover set to vacuum"

@@ -202,6 +202,7 @@ def _conditions(known_at: int | None) -> Iterator[Conditions]:
             usage_window_days=row.usage_window_days,
             discount_needs_isolation=row.discount_needs_isolation,
             unassessed_effect=Effect(row.unassessed_effect),
+            uncertified_effect=Effect(row.uncertified_effect),
             visiting_condition=row.visiting_condition,
             air_dead_words=row.air_dead_words,
             vacuum_dead_words=row.vacuum_dead_words,

@@ -173,6 +173,9 @@ class ConditionsRevision(Version):
     unassessed_effect = models.CharField(
         max_length=10, choices=Effect.choices(), default=Effect.ISOLATE
     )
+    uncertified_effect = models.CharField(
+        max_length=10, choices=Effect.choices(), default=Effect.ADVISE
+    )
     visiting_condition = models.CharField(max_length=200)
     air_dead_words = models.CharField(max_length=200)
     vacuum_dead_words = models.CharField(max_length=200)

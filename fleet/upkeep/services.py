@@ -59,6 +59,7 @@ CONDITIONS_FIELDS = (
     "usage_window_days",
     "discount_needs_isolation",
     "unassessed_effect",
+    "uncertified_effect",
     "visiting_condition",
     "air_dead_words",
     "vacuum_dead_words",

@@ -236,6 +236,7 @@ conditions = st.builds(
     usage_silent_effect=EFFECTS,
     discount_needs_isolation=st.booleans(),
     unassessed_effect=EFFECTS,
+    uncertified_effect=EFFECTS,
 )
 odd_policies = st.builds(Policy, few(requirements), few(matrix_lines), few(conditions))
 STRICT = replace(
