@@ -10,6 +10,7 @@ Two lines, two opposite dangers, never one figure: a leak into the train pipe te
 brakes on; a leak into the chamber lets an applied brake off.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from math import pi
@@ -177,6 +178,11 @@ def leak_through(
             atmosphere_bar=bar,
         )
     )
+
+
+def together(leaks: Iterable[InwardLeak]) -> InwardLeak:
+    """Return the leak of vehicles coupled together; at one vacuum the air adds up."""
+    return InwardLeak(sum(leak.choked_l_per_min for leak in leaks))
 
 
 def seconds_to_fall(

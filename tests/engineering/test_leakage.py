@@ -179,6 +179,12 @@ def test_readings_that_jump_about_are_too_noisy_and_say_what_to_do():
     assert "take them again" in found.sentence
 
 
+def test_scatter_beyond_the_error_of_a_good_gauge_is_noise_not_haste():
+    found = judge(leak_rate(_falling(0.15, noise=0.2), reading_u_bar=0.001), 0.2)
+
+    assert found.judgement is Judgement.TOO_NOISY
+
+
 def test_two_readings_close_together_on_a_coarse_gauge_are_too_short():
     readings = [PressureReading(0, 5.0), PressureReading(20, 4.95)]
 

@@ -193,6 +193,13 @@ def test_the_interval_holds_the_true_slope_about_nineteen_times_in_twenty():
     assert 0.93 < held / 2_000 < 0.97
 
 
+def test_the_two_ways_to_student_meet():
+    """Up to 200 degrees t is summed, beyond it is a series: dt/dn = (z³ + z)/(4n²)."""
+    z = 1.959964
+
+    assert t_95(200) - t_95(201) == pytest.approx((z**3 + z) / 4 / 200.5**2, rel=0.05)
+
+
 def test_two_points_tell_nothing_of_their_scatter():
     line = fit_line([0, 60], [5.0, 4.9])
 

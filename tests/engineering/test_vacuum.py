@@ -18,6 +18,7 @@ from fleet.engineering.vacuum import (
     leak_through,
     left_on_mbar,
     seconds_to_fall,
+    together,
     train_pipe_fall,
     vacuum_after,
 )
@@ -138,6 +139,13 @@ def test_falls_from_different_vacuums_show_the_same_leak():
     assert found.leak.choked_l_per_min == pytest.approx(10, rel=1e-3)
 
 
+@given(st.lists(LEAKS, min_size=1, max_size=12), VACUUMS)
+def test_a_train_draws_in_the_air_of_all_its_vehicles(leaks, vacuum):
+    alone = sum(leak.at(vacuum) for leak in leaks)
+
+    assert together(leaks).at(vacuum) == pytest.approx(alone)
+
+
 def test_the_two_lines_carry_opposite_dangers():
     pipe = train_pipe_fall(500, first_mbar=711, last_mbar=650, seconds=60)
     chamber = chamber_holding(
@@ -192,6 +200,7 @@ def test_a_higher_working_vacuum_taking_over_leaves_nothing_on():
         pytest.param(lambda: absolute_mbar(-1), "lies between 0", id="pressure"),
         pytest.param(lambda: absolute_mbar(float("nan")), "cannot be", id="no number"),
         pytest.param(lambda: InwardLeak(0), "flow of free air", id="no leak"),
+        pytest.param(lambda: together([]), "flow of free air", id="no train"),
         pytest.param(lambda: VacuumCylinder(0, 25), "The bore", id="no bore"),
         pytest.param(
             lambda: VacuumCylinder(500, 25).upper_l(130),
