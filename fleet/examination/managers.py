@@ -94,6 +94,10 @@ class TestRecordQuerySet(VersionQuerySet):
             return self.filter(vehicle=vehicle)
         return self.filter(equipment=equipment)
 
+    def by_day(self, day: dt.date) -> Self:
+        """Keep tests done by the close of a day; one of unknown date too."""
+        return self.filter(Q(on_earliest__lte=day) | Q(on_earliest__isnull=True))
+
     def with_result(self, result: str) -> Self:
         """Keep tests that came to a result."""
         if result == Result.PASSED:

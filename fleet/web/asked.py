@@ -42,7 +42,8 @@ class DayForm(forms.Form):
     @property
     def day(self) -> dt.date:
         """Return the day asked for; today where what was asked is wrong."""
-        return self.cleaned_data.get("on") or today() if self.is_valid() else today()
+        self.is_valid()  # a wrong field beside it does not move the day
+        return self.cleaned_data.get("on") or today()
 
 
 class BoardForm(DayForm):
@@ -101,7 +102,9 @@ class DueForm(forms.Form):
     @classmethod
     def asked(cls, query: QueryDict) -> "DueForm":
         """Return the form for an address; an empty address asks for 90 days."""
-        form = cls(query if query else {"days": DAYS_AHEAD})
+        filled = query.copy()
+        filled.setdefault("days", str(DAYS_AHEAD))
+        form = cls(filled)
         form.is_valid()
         return form
 

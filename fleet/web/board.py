@@ -12,8 +12,8 @@ from django.http import HttpRequest
 from fleet.engineering.calendar import add_months
 from fleet.fitness.models import Stale, StatusSpan
 from fleet.fitness.status import BoardRow, StoredSpan, board_rows, counts
-from fleet.register.models import TypeRevision, VehicleVersion
-from fleet.register.vocabulary import Level, System
+from fleet.register.models import TypeRevision, Vehicle, VehicleVersion
+from fleet.register.vocabulary import Fitment, Level, System
 from fleet.ui.strip import StripRow, StripSpan
 from fleet.web.asked import BoardForm
 
@@ -55,6 +55,7 @@ class BoardPage:
     tally: list[LevelCount]
     stale: int
     pages: Page[Any]
+    register_empty: bool  # not a single vehicle, whatever was asked
 
 
 def board_page(asked: BoardForm, request: HttpRequest) -> BoardPage:
@@ -70,7 +71,8 @@ def board_page(asked: BoardForm, request: HttpRequest) -> BoardPage:
         for level in reversed(Level)
     ]
     lines = [_line(row) for row in rows]
-    return BoardPage(day, first, last, lines, tally, found.stale, pages)
+    empty = not lines and not Vehicle.objects.exists()
+    return BoardPage(day, first, last, lines, tally, found.stale, pages, empty)
 
 
 def _chosen(asked: BoardForm, day: dt.date) -> "QuerySet[VehicleVersion]":
@@ -91,14 +93,16 @@ def _at_level(
     rows: "QuerySet[VehicleVersion]", asked: BoardForm, day: dt.date
 ) -> "QuerySet[VehicleVersion]":
     level, system = asked.value("level"), asked.value("system")
-    if not level and not system:
+    if system:
+        rows = rows.exclude(**{system: Fitment.NONE})
+    if not level:
         return rows
     stale = Exists(Stale.objects.filter(vehicle=OuterRef("vehicle")))
     if level == "stale":
         return rows.filter(stale)
-    spans = StatusSpan.objects.on(day).filter(vehicle=OuterRef("vehicle"))
-    if level:
-        spans = spans.filter(level=Level[level.upper()])
+    spans = StatusSpan.objects.on(day).filter(
+        vehicle=OuterRef("vehicle"), level=Level[level.upper()]
+    )
     if system:
         spans = spans.filter(system=system)
     return rows.filter(~stale, Exists(spans))
@@ -141,7 +145,12 @@ def next_change(row: BoardRow) -> tuple[dt.date | None, str]:
 
 
 def _allowed(span: StoredSpan) -> tuple[Level, list[str]]:
-    return span.level, span.conditions
+    return span.level, _conditions_of(span)
+
+
+def _conditions_of(span: StoredSpan | None) -> list[str]:
+    """Return the conditions to run under; what is not to run has none."""
+    return [] if span is None or span.level is Level.STOPPED else span.conditions
 
 
 def _mark(row: BoardRow, system: System) -> tuple[str, str]:
@@ -157,7 +166,7 @@ def _mark(row: BoardRow, system: System) -> tuple[str, str]:
 def _conditions(spans: dict[System, StoredSpan | None]) -> list[str]:
     said: dict[str, None] = {}
     for span in spans.values():
-        for words in span.conditions if span else ():
+        for words in _conditions_of(span):
             said.setdefault(words)
     return list(said)
 

@@ -13,20 +13,26 @@ _PAGES = {
     "defect": "defects:defect",
     "isolation": "defects:isolation",
 }
+_RECORDS = "people.record_facts"
 _OPENED = (
-    ("defect", "defects:defect", "Open the defect"),
-    ("isolation", "defects:isolation", "Open the isolation record"),
-    ("work", "defects:work-release", "Release to traffic"),
+    ("defect", "defects:defect", "Open the defect", _RECORDS),
+    ("isolation", "defects:isolation", "Open the isolation record", _RECORDS),
+    ("work", "defects:work-release", "Release to traffic", "people.release_vehicles"),
 )
 _ENDED_BY_TEST = frozenset("RTM")  # the subjects of rules a test ends
 
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """Words that lead somewhere; `href` "" where there is no page of its own."""
+    """
+    Words that lead somewhere; `href` "" where there is no page of its own.
+
+    `permission` is what the page behind it asks for; "" where everyone may look.
+    """
 
     words: str
     href: str = ""
+    permission: str = ""
 
 
 def record_links(evidence: Iterable[Evidence]) -> list[Link]:
@@ -46,20 +52,20 @@ def _address(piece: Evidence) -> str:
 def actions(vehicle: int, finding: Finding, *, has_item: bool) -> list[Link]:
     """Return what a person can do from here about a finding, nearest first."""
     found = [
-        Link(words, reverse(name, args=[piece.id]))
+        Link(words, reverse(name, args=[piece.id]), permission)
         for piece in finding.evidence
-        for kind, name, words in _OPENED
+        for kind, name, words, permission in _OPENED
         if piece.kind == kind
     ]
     if finding.position:
         name, words = ("exchange", "Exchange") if has_item else ("fit", "Fit")
         place = [vehicle, finding.position]
-        found.append(Link(words, reverse(f"register:{name}", args=place)))
+        found.append(Link(words, reverse(f"register:{name}", args=place), _RECORDS))
     if finding.code[0] in _ENDED_BY_TEST:
         address = f"{reverse('examination:test-add')}?vehicle={vehicle}"
         if not finding.equipment or finding.code[0] == "M":
-            found.append(Link("Record a test", address))
+            found.append(Link("Record a test", address, _RECORDS))
         else:
             item = f"{reverse('examination:test-add')}?equipment={finding.equipment}"
-            found.append(Link("Record a test of it", item))
+            found.append(Link("Record a test of it", item, _RECORDS))
     return found

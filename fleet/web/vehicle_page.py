@@ -3,8 +3,6 @@
 import datetime as dt
 from dataclasses import dataclass, field
 
-from django.db.models import QuerySet
-
 from fleet.engineering.calendar import Moment, add_months
 from fleet.fitness import gather
 from fleet.fitness.facts import EquipmentFact, Particulars, VehicleFile
@@ -13,7 +11,7 @@ from fleet.fitness.intervals import held
 from fleet.fitness.practice import practice_known
 from fleet.fitness.rules import BOOK
 from fleet.fitness.verdict import verdict
-from fleet.register.models import Position, Vehicle
+from fleet.register.models import Position, TypeRevision, Vehicle
 from fleet.register.vocabulary import (
     Effect,
     EquipmentKind,
@@ -76,6 +74,14 @@ class PlaceRow:
 
 
 @dataclass(frozen=True, slots=True)
+class DueRow:
+    """A due date, and what it is asked of in words."""
+
+    due: Due
+    on: str
+
+
+@dataclass(frozen=True, slots=True)
 class VehiclePage:
     """All that the page shows."""
 
@@ -95,7 +101,8 @@ class VehiclePage:
     strip: list[StripRow] = field(default_factory=list)
     strip_first: dt.date | None = None
     strip_last: dt.date | None = None
-    due: tuple[Due, ...] = ()
+    due: list[DueRow] = field(default_factory=list)
+    due_later: list[DueRow] = field(default_factory=list)
 
 
 def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
@@ -129,7 +136,7 @@ def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
         strip_rows(found.spans, particulars),
         first,
         last,
-        found.due,
+        *_due(found.due, places, last),
     )
 
 
@@ -143,16 +150,15 @@ def _particulars_on(file: VehicleFile, day: dt.date) -> Particulars | None:
 
 
 def _places(particulars: Particulars, day: dt.date) -> tuple[list[Position], str]:
-    in_force: QuerySet[Position] = Position.objects.filter(
-        revision__type__code=particulars.type_code,
-        revision__closed_by__isnull=True,
-        revision__effective_from__lte=day,
-    ).select_related("revision")
-    rows = list(in_force.order_by("revision__number", "order"))
-    if not rows:
+    """Return the positions in force; the first revision counts for the time before it."""
+    revisions = TypeRevision.objects.current().filter(type__code=particulars.type_code)
+    in_force: TypeRevision | None = None
+    for revision in revisions.order_by("effective_from", "number"):
+        if in_force is None or revision.effective_from <= day:
+            in_force = revision
+    if in_force is None:
         return [], particulars.type_code
-    newest = rows[-1].revision
-    return [row for row in rows if row.revision_id == newest.pk], newest.name
+    return list(in_force.positions.order_by("order", "code")), in_force.name
 
 
 def _rank(finding: Finding) -> tuple[int, dt.date]:
@@ -233,6 +239,20 @@ def _place_rows(
             )
         )
     return rows
+
+
+def _due(
+    dates: tuple[Due, ...], places: list[Position], last: dt.date
+) -> tuple[list[DueRow], list[DueRow]]:
+    """Return what is undated or due within the strip, and what is due later."""
+    labels = {place.code: place.label for place in places}
+    soon: list[DueRow] = []
+    later: list[DueRow] = []
+    for due in dates:
+        on = labels.get(due.position, due.position) if due.equipment else "vehicle"
+        within = due.due_on is None or due.due_on <= last
+        (soon if within else later).append(DueRow(due, on))
+    return soon, later
 
 
 def strip_rows(spans: tuple[Span, ...], particulars: Particulars) -> list[StripRow]:

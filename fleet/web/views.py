@@ -4,6 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.defects.models import DefectStep, IsolationVersion, WorkInHand
+from fleet.examination.judging import plain
 from fleet.examination.models import TestRecord
 from fleet.fitness.rules import BOOK
 from fleet.fitness.status import is_stale
@@ -40,19 +41,21 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Vehicle, pk=pk)
     asked = DayForm(request.GET)
     day = asked.day
-    isolations = IsolationVersion.objects.current().open_ended()
+    isolations = IsolationVersion.objects.current().holding_on(day)
+    work = WorkInHand.objects.current().holding_on(day)
+    tests = TestRecord.objects.current().by_day(day)
     defects = DefectStep.objects.newest(day)
     newest = VehicleVersion.objects.current().holding_on(day).filter(vehicle=found)
     context = {
         "page": vehicle_page(found, day),
         "asked": asked,
         "today": today(),
-        "tare": newest.values_list("tare_t", flat=True).first(),
+        "tare": plain(newest.values_list("tare_t", flat=True).first()),
         "stale": is_stale(found.pk),
-        "tests": TestRecord.objects.current().filter(vehicle=found).for_list()[:8],
+        "tests": tests.filter(vehicle=found).for_list()[:8],
         "defects": defects.of_vehicle(found, day).for_list()[:8],
         "isolations": isolations.filter(vehicle=found).select_related("isolation"),
-        "work": WorkInHand.objects.current().open_ended().filter(vehicle=found),
+        "work": work.filter(vehicle=found),
         "log": log_of(found),
     }
     return render(request, "web/vehicle.html", context)
