@@ -1,7 +1,7 @@
 """The people, places and spares the demo's stories happen among."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -19,7 +19,8 @@ SPARES = (  # kind, group, bore (mm), rated pressure (bar), how many, procedure 
     ("distributor", "DV-P", None, None, 4, "distributor-bench"),
     ("triple_valve", "TV-G", None, None, 1, "triple-bench"),
     ("bp_hose", "BP-25", 25, 12, 6, ""),
-    ("bp_hose", "BP-20", 20, 12, 1, ""),
+    ("bp_hose", "BP-20", 20, 7, 1, ""),
+    ("mr_end_cock", "", None, None, 1, ""),
     ("mr_hose", "MR-25", 25, 12, 4, ""),
     ("vacuum_hose", "VH-50", 50, None, 4, ""),
     ("brake_cylinder", "CYL-12", None, None, 2, "cylinder-overhaul"),
@@ -89,7 +90,7 @@ def buy_spares(line: Line) -> None:
             item = add_equipment(
                 by=line.by,
                 kind=kind,
-                serial=f"{label[0]}S-{group}-{number + 1}",
+                serial=f"{label[0]}S-{group or kind}-{number + 1}",
                 made=made,
                 since=made,
                 store=line.stores,
@@ -108,16 +109,23 @@ def make_test(
     *,
     person: Person | None = None,
     found: Mapping[int, str] | None = None,
+    left: Collection[int] = (),
     **subject: Any,
 ) -> TestRecord:
-    """Record a test in which all is well but for the readings `found`, by line order."""
+    """
+    Record a test in which all is well but for the readings `found`, by line order.
+
+    The lines `left` were not done.
+    """
     asked = Procedure.objects.get(code=procedure)
     assert on.latest is not None
     lines = revision_in_force(asked, on.latest).lines.all()
     readings: list[dict[str, Any]] = []
     for row in lines:
         given: dict[str, Any] = {"line": row}
-        if row.kind == LineKind.MEASURED:
+        if row.order in left:
+            given |= {"answer": Answer.NOT_DONE, "note": "Test stopped"}
+        elif row.kind == LineKind.MEASURED:
             low, high = row.low, row.high
             middle = (low + high) / 2 if low is not None and high is not None else None
             usual = middle if middle is not None else high if low is None else low

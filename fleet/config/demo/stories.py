@@ -15,9 +15,10 @@ from fleet.defects.services.isolations import (
 from fleet.defects.services.raising import raise_defect
 from fleet.defects.services.tickets import release, take_in_hand, work_done
 from fleet.defects.services.work import start_work
-from fleet.register.models import Vehicle
+from fleet.register.models import Position, Vehicle, VehicleType
 from fleet.register.services.equipment import alter_equipment
 from fleet.register.services.fittings import exchange, take_off
+from fleet.register.services.types import revise_type
 from fleet.register.services.usage import return_vehicle, store_vehicle
 from fleet.register.services.vehicles import alter_vehicle
 from fleet.register.vocabulary import Effect, EquipmentState, Scope
@@ -50,7 +51,7 @@ def hose_missing(line: Line) -> None:
 
 
 def wrong_hose(line: Line) -> None:
-    """A hose of a smaller bore was all there was."""
+    """A narrow hose, rated for less than the brake pipe needs, was all there was."""
     vehicle = line.vehicles["W 703"]
     exchange(
         by=line.by,
@@ -61,6 +62,53 @@ def wrong_hose(line: Line) -> None:
         to=line.stores,
     )
     make_test(line, "air-pipe", line.ago(12, 11), vehicle=vehicle)
+
+
+def yellow_cock(line: Line) -> None:
+    """A main reservoir end cock went where a brake pipe cock belongs."""
+    vehicle = line.vehicles["V 32"]
+    exchange(
+        by=line.by,
+        vehicle=vehicle,
+        position="bp-cock-2",
+        equipment=line.spare("mr_end_cock", ""),
+        at=line.ago(7, 10),
+        to=line.stores,
+        remark="No brake pipe cock in stores",
+        allow_wrong_kind=True,
+    )
+    make_test(line, "air-pipe", line.ago(7, 11), vehicle=vehicle)
+
+
+def without_drip_traps(line: Line) -> None:
+    """The type was revised without its drip trap; one of the two vans still has it."""
+    type_ = VehicleType.objects.get(code="van-vac-piped")
+    newest = type_.revisions.latest("number")
+    places = [
+        {
+            field.name: getattr(place, field.name)
+            for field in Position._meta.concrete_fields
+            if field.name not in {"id", "revision", "order"}
+        }
+        for place in newest.positions.order_by("order")
+        if place.code != "drip-trap"
+    ]
+    revise_type(
+        by=line.by,
+        type=type_,
+        name=newest.name,
+        effective_from=line.today - dt.timedelta(days=90),
+        positions=places,
+        source="Demo type drawing, sheet 2",
+        reason="Drip trap done away with",
+    )
+    take_off(
+        by=line.by,
+        fitting=line.fitting("V 41", "drip-trap"),
+        at=line.ago(90, 10),
+        to=line.stores,
+    )
+    make_test(line, "vac-pipe", line.ago(90, 12), vehicle=line.vehicles["V 41"])
 
 
 def cylinder_quarantined(line: Line) -> None:
@@ -81,14 +129,10 @@ def cylinder_quarantined(line: Line) -> None:
 
 
 def slow_to_release(line: Line) -> None:
-    """The yearly test found the brake too slow to release."""
-    make_test(
-        line,
-        "svt-air",
-        line.ago(2, 14),
-        vehicle=line.vehicles["C 302"],
-        found={4: "28"},
-    )
+    """The yearly test found the brake too slow to release; the rest was left undone."""
+    vehicle = line.vehicles["C 302"]
+    make_test(line, "svt-air", line.ago(2, 14), vehicle=vehicle, found={4: "28"})
+    make_test(line, "annual-air", line.ago(2, 15), vehicle=vehicle, left={1, 2})
 
 
 def hose_not_tested(line: Line) -> None:
@@ -302,6 +346,8 @@ def put_right(line: Line) -> None:
 STORIES: tuple[tuple[str, Story], ...] = (
     ("K 9", hose_missing),
     ("W 703", wrong_hose),
+    ("V 32", yellow_cock),
+    ("V 41", without_drip_traps),
     ("C 414", cylinder_quarantined),
     ("C 302", slow_to_release),
     ("T 104", hose_not_tested),

@@ -12,10 +12,21 @@ from fleet.config.demo.fleetbook import DEMO, read
 from fleet.config.demo.load import PASSWORD, load_demo
 from fleet.config.demo.stories import tell_stories
 from fleet.fitness.services import mark_for_rebuild, rebuild
+from fleet.people.models import User
 from fleet.records.clock import today
+from fleet.records.deeds import deed
 from fleet.records.models import Entry
 
 MARK = "demo.load"  # the first deed of a demo database
+DONE = "demo.loaded"  # the last one: without it the loading was broken off
+OTHERS = (
+    "This database holds other records; the demo does not touch it. Point "
+    "DATABASE_URL at an empty database, or remove it if it is yours to lose."
+)
+BROKEN_OFF = (
+    "This database holds a demo whose loading was broken off. Remove the database, and "
+    "run the command again."
+)
 MOST = 100_000  # vehicles; beyond that the one file of SQLite is the wrong place
 
 
@@ -33,7 +44,7 @@ class Command(BaseCommand):
             "--no-serve", action="store_true", help="stop before serving"
         )
         parser.add_argument(
-            "--vehicles", type=int, metavar="N", help="size of the fleet (default: 46)"
+            "--vehicles", type=int, metavar="N", help="size of the fleet (default: all)"
         )
         parser.add_argument(
             "--address", default="127.0.0.1:8000", help="where to serve (host:port)"
@@ -44,6 +55,7 @@ class Command(BaseCommand):
         count = options["vehicles"]
         if count is not None and not 1 <= count <= MOST:
             raise CommandError(f"Give --vehicles as a number from 1 to {MOST}.")
+        self._refuse_foreign_tables()
         call_command("migrate", verbosity=0)
         if self._already_loaded(count):
             self.stdout.write("The demo is loaded already.")
@@ -53,16 +65,22 @@ class Command(BaseCommand):
         if not options["no_serve"]:
             call_command("runserver", options["address"], "--noreload", "--insecure")
 
+    def _refuse_foreign_tables(self) -> None:
+        """Refuse, before anything is made, a database of some other application."""
+        tables = connection.introspection.table_names()
+        if tables and "django_migrations" not in tables:
+            raise CommandError(OTHERS)
+
     def _already_loaded(self, count: int | None) -> bool:
-        if Entry.objects.filter(deed=MARK).exists():
+        deeds = set(Entry.objects.filter(deed__in=(MARK, DONE)).values_list("deed"))
+        if (DONE,) in deeds:
             if count is not None:
                 self.stdout.write("It stays as it is: --vehicles counts on first load.")
             return True
-        if Entry.objects.exists():
-            raise CommandError(
-                "This database holds other records; the demo does not touch it. Point "
-                "DATABASE_URL at an empty database, or remove it if it is yours to lose."
-            )
+        if deeds:
+            raise CommandError(BROKEN_OFF)
+        if Entry.objects.exists() or User.objects.exists():
+            raise CommandError(OTHERS)
         return False
 
     def _load(self, count: int | None) -> None:
@@ -72,6 +90,8 @@ class Command(BaseCommand):
         bar = self._bar("Brake status", total)
         rebuild(progress=lambda done, _total: bar(done))
         tell_stories(today=today())
+        with deed(DONE, by=None):
+            pass
 
     def _bar(self, what: str, total: int) -> Any:
         def show(done: int) -> None:
