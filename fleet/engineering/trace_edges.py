@@ -11,6 +11,7 @@ NOISE_BAND = 4.0  # standard deviations: noise alone passes once in 30 000 sampl
 MOST_FITTED = 4 * MOST_BLOCKS
 # A curve is believed over a line where it leaves clearly less unexplained.
 BETTER = 0.7
+FEW_SAMPLES = 8  # fewer tell no curve from noise
 FOOT, KNEE = 0.02, 0.15  # parts of the whole rise between which its foot is judged
 
 
@@ -115,6 +116,7 @@ def _foot(
     times, ways = part.times_s[low + 1 : high + 1], gone[low + 1 : high + 1]
     if len(times) < 2:
         times, ways = part.times_s[low + 1 : low + 3], gone[low + 1 : low + 3]
+    times, ways = _unbent(part.noise, times, ways)
     earliest, latest = part.times_s[low], part.times_s[low + 1]
     at = _reached(times, ways, 0.0) if len(times) > 1 else None
     if at is None:
@@ -122,6 +124,19 @@ def _foot(
     reach = max(times[-1] - earliest, latest - earliest)
     at = min(max(at, earliest - reach), latest)
     return Mark(at, rest, _doubt(part, times, ways, latest - earliest))
+
+
+def _unbent(
+    noise: float, times: list[float], ways: list[float]
+) -> tuple[list[float], list[float]]:
+    """Return the beginning of a rise, as much of it as a parabola follows to the noise."""
+    while len(times) > FEW_SAMPLES:
+        curve = _course(times, ways)
+        if curve is None or curve.left <= len(times) * noise**2:
+            break
+        keep = max(len(times) * 3 // 4, FEW_SAMPLES)
+        times, ways = times[:keep], ways[:keep]
+    return times, ways
 
 
 def _band(noise: float, level: float, most: float | None) -> float:

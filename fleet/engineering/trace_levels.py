@@ -3,10 +3,10 @@
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import accumulate, groupby
+from itertools import accumulate, groupby, pairwise
 from statistics import fmean
 
-from fleet.engineering.traces import Series
+from fleet.engineering.traces import TYPED_SAMPLES, Series
 
 LONGEST_WINDOW_S = 5.0
 SETTLING_PART = 0.001  # of the whole rise, short of which a level counts as reached
@@ -42,6 +42,8 @@ def levels(
     Still is a slope of less than `still` parts of `span` a second, for `lasting_s` or
     longer. A leak slower than that is part of the stretch; a slower filling looks like one.
     """
+    if len(course.times_s) <= TYPED_SAMPLES:
+        return list(_between_points(course, still * span, lasting_s))
     window = _window(course, still * span, lasting_s)
     moving = _moving(course, window)
     flat = [abs(slope) <= still * span for slope in moving.slopes]
@@ -52,6 +54,20 @@ def levels(
             level = Level(_merged(before, level), before.from_s, level.until_s)  # noqa: PLW2901
         found.append(level)
     return found
+
+
+def _between_points(course: Series, still: float, lasting_s: float) -> Iterator[Level]:
+    """Yield the levels of points too few for a window: from point to still point."""
+    times, values = course.times_s, course.values
+    flat = [
+        abs(after - before) <= still * (until - since)
+        for (since, before), (until, after) in pairwise(zip(times, values, strict=True))
+    ]
+    for is_still, places in groupby(range(len(flat)), flat.__getitem__):
+        run = list(places)
+        first, last = run[0], run[-1] + 1
+        if is_still and times[last] - times[first] >= lasting_s:
+            yield Level(fmean(values[first : last + 1]), times[first], times[last])
 
 
 def settled_from(course: Series, first: int, last: int, span: float) -> int:
