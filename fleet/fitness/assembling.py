@@ -1,7 +1,7 @@
 """Rows of gather made into one vehicle's file. No reading happens here."""
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from functools import lru_cache
 from operator import attrgetter, itemgetter
@@ -141,28 +141,28 @@ def _fitted(rows: Rows) -> tuple[tuple[FittedFact, ...], dict[int, dict[int, Row
 def _item(
     item: int, versions: dict[int, Row], usage: tuple[UsageFact, ...]
 ) -> EquipmentFact:
-    rows: Iterable[Row] = versions.values()
-    if len(versions) > 1:
-        rows = sorted(rows, key=_since_key)
-    states = tuple(
-        [
-            StateFact(moment(*row[18:22]), end(*row[22:26]), _STATE[row[26]])
-            for row in rows
-        ]
-    )
-    newest = next(iter(versions.values())) if len(versions) == 1 else list(rows)[-1]
+    rows = list(versions.values())
+    if len(rows) > 1:
+        rows.sort(key=_since_key)
+    newest = rows[-1]
     return EquipmentFact(
         item,
         _KIND[newest[13]],
         newest[14],
         moment(newest[15], newest[16], None, None),
-        states,
+        tuple([_standing_of(*row[18:27]) for row in rows]),
         newest[27],
         newest[28],
         newest[29],
         newest[30],
         usage,
     )
+
+
+@lru_cache(maxsize=65_536)
+def _standing_of(*columns: Any) -> StateFact:
+    """Return the standing of nine columns; many items came into store on one day."""
+    return StateFact(moment(*columns[:4]), end(*columns[4:8]), _STATE[columns[8]])
 
 
 def _since_key(row: Row) -> int:

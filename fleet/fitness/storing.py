@@ -36,6 +36,7 @@ SPAN = (
     "conditions",
     "change",
 )
+CONDITIONS = SPAN.index("conditions")
 DUE = (
     "equipment_id",
     "position",
@@ -73,7 +74,7 @@ def stored_of(ids: Sequence[int]) -> dict[int, Stored]:
     chosen = among(ids)
     spans = StatusSpan.objects.current().filter(vehicle__in=chosen).order_by()
     for vehicle, key, *row in spans.values_list("vehicle", "pk", *SPAN):
-        row[6] = tuple(row[6])
+        row[CONDITIONS] = tuple(row[CONDITIONS])
         found[vehicle].spans[tuple(row)] = key
     due = DueDate.objects.filter(vehicle__in=chosen).order_by()
     for vehicle, *row in due.values_list("vehicle", *DUE):
@@ -142,10 +143,10 @@ class Changes:
             _insert(
                 StatusSpan,
                 ("vehicle_id", *SPAN, "rulebook", "policy", "opened_by_id"),
-                (
-                    (vehicle, *row, rulebook, policy.revision, entry.pk)
+                [
+                    (vehicle, *_as_json(row), rulebook, policy.revision, entry.pk)
                     for vehicle, row in self.opened
-                ),
+                ],
             )
         if self.due_of:
             DueDate.objects.filter(vehicle__in=among(self.due_of)).delete()
@@ -153,12 +154,12 @@ class Changes:
             _insert(
                 DueDate,
                 ("vehicle_id", *DUE),
-                ((vehicle, *row) for vehicle, row in self.due),
+                [(vehicle, *row) for vehicle, row in self.due],
             )
 
 
 def _insert(
-    model: type[models.Model], columns: Sequence[str], rows: Iterable[Row]
+    model: type[models.Model], columns: Sequence[str], rows: Sequence[Row]
 ) -> None:
     names = ", ".join(f'"{column}"' for column in columns)
     places = ", ".join(["%s"] * len(columns))
@@ -166,15 +167,14 @@ def _insert(
     with connection.cursor() as cursor:
         cursor.executemany(
             f'INSERT INTO "{table}" ({names}) VALUES ({places})',  # noqa: S608  # names of our own
-            [tuple(map(_adapted, row)) for row in rows],
+            rows,
         )
 
 
-def _adapted(value: Any) -> Any:
-    """Return a value as both drivers take it: words as text, lists as JSON."""
-    if isinstance(value, tuple):
-        return json.dumps(value)
-    return value
+def _as_json(row: Row) -> Row:
+    """Return the row of a span with its conditions as both databases take them."""
+    conditions = json.dumps(row[CONDITIONS]) if row[CONDITIONS] else "[]"
+    return (*row[:CONDITIONS], conditions, *row[CONDITIONS + 1 :])
 
 
 _MARK = """
