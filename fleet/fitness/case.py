@@ -202,9 +202,9 @@ class Case:
         return found
 
     def passes(self, procedure: str, equipment: int | None) -> list[Moment]:
-        """Return when a procedure was passed, in no order."""
+        """Return when a procedure was passed so that it counts, in no order."""
         tests = self.tests.get((procedure, equipment), ())
-        return [test.on for test in tests if test.passed]
+        return [test.on for test in tests if test.counts]
 
     @cached_property
     def obligations(self) -> list[Obligation]:

@@ -119,12 +119,21 @@ class FailedLine:
     found: str  # reading and limit in words: "28 s, limit 15 to 20 s"
 
 
+class Doubt(NamedTuple):
+    """An instrument of a test that was not to be trusted that day, and why, in words."""
+
+    instrument: int
+    words: str  # "Gauge TG-4 was out of calibration, last good day 3 May 2026"
+
+
 @dataclass(frozen=True, slots=True)
 class TestFact:
     """
     A signed test record; `equipment` is None where the vehicle itself was tested.
 
-    `passed` is true only where every line was answered and met.
+    `passed` is true only where every line was answered and met. `doubts` are its
+    instruments out of calibration that day: passed, it does not count. `lacking` names
+    the competence whoever did it had not that day, `signed` the counter-signature.
     """
 
     __test__ = False  # not a pytest class
@@ -137,6 +146,14 @@ class TestFact:
     revision: int = 1
     failed: tuple[FailedLine, ...] = ()
     unanswered: int = 0
+    doubts: tuple[Doubt, ...] = ()
+    lacking: str = ""
+    signed: Moment | None = None
+
+    @property
+    def counts(self) -> bool:
+        """Say whether it can be relied on as passed."""
+        return self.passed and not self.doubts
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,6 +309,8 @@ class Conditions:
     discount_needs_isolation: bool = False
     unassessed_effect: Effect = Effect.ISOLATE
     uncertified_effect: Effect = Effect.ADVISE  # tested without competence, unsigned
+    force_fall_percent: int = 10  # by which a fall of brake force asks why
+    force_fall_effect: Effect = Effect.ADVISE
     visiting_condition: str = "Visiting: on its owner's regime."
     air_dead_words: str = (
         "air brake vented and released, hoses stowed, changeover set to vacuum"

@@ -11,6 +11,7 @@ from fleet.fitness.facts import (
     Conditions,
     DefectFact,
     DefectStepFact,
+    Doubt,
     EquipmentFact,
     FailedLine,
     FittedFact,
@@ -95,6 +96,9 @@ tests = st.builds(
     equipment=ITEMS,
     failed=st.lists(failed_lines, max_size=2).map(tuple),
     unanswered=st.integers(0, 1),
+    doubts=st.just(()) | st.just((Doubt(7, "Gauge TG-4 (gauge) withdrawn from use"),)),
+    lacking=st.sampled_from(["", "air brake tests"]),
+    signed=st.none() | MOMENTS,
 )
 steps = st.builds(DefectStepFact, MOMENTS, STEPS, SCOPES, EFFECTS, st.just(""))
 defects = st.builds(

@@ -3,8 +3,10 @@
 from fleet.fitness.rulebook import RuleBook
 from fleet.fitness.rules import (
     changes,
+    competence,
     defects,
     equipment,
+    instruments,
     isolation,
     other_system,
     positions,
@@ -42,6 +44,8 @@ BOOK = RuleBook(
     usage.usage_silent,  # U01
     results.last_test_failed,  # T01
     results.test_incomplete,  # T02
+    instruments.instrument_in_doubt,  # G01
+    competence.not_competent,  # C01
     changes.test_missing,  # M01
     defects.defect_not_assessed,  # D01
     defects.defect_open,  # D02
@@ -49,5 +53,5 @@ BOOK = RuleBook(
     isolation.isolation_incomplete,  # I02
     isolation.part_isolated,  # I03
     other_system.other_system,  # O01
-    version="2026.1",
+    version="2026.2",
 )

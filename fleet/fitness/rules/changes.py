@@ -150,7 +150,7 @@ def _followed(
         own = case.tests.get((procedure, equipment), ())
         tests = [*tests, *own] if own else tests
     for test in tests:
-        if not test.passed:
+        if not test.counts:
             continue
         first = test.on.earliest
         if first and on.latest and on.latest < first:

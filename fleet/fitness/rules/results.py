@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Any
 
 from fleet.engineering.calendar import Moment, Order, order_of
 from fleet.fitness.case import Case, title_of
@@ -35,7 +36,7 @@ def last_test_failed(rule: Rule, case: Case) -> Iterator[Finding]:
     for test in case.file.tests:
         if not test.failed:
             continue
-        until, note = _cleared(case, test)
+        until, note = cleared(case, test)
         title = title_of(case.policy, test.procedure)
         for line in test.failed:
             effect = line.effect
@@ -43,7 +44,7 @@ def last_test_failed(rule: Rule, case: Case) -> Iterator[Finding]:
                 effect = weighed(line.scope, effect)
             found = f"{line.text}: {line.found}" if line.found else line.text
             text = f"{title} of {test.on} failed, {found}{note}"
-            yield from _of_test(rule, case, test, until, effect, line.scope, text)
+            yield from of_test(rule, case, test, until, effect, line.scope, text)
 
 
 @rule(
@@ -60,23 +61,28 @@ def test_incomplete(rule: Rule, case: Case) -> Iterator[Finding]:
     for test in case.file.tests:
         if test.unanswered <= 0 and (test.passed or test.failed):
             continue
-        until, note = _cleared(case, test)
-        scope, effect = _bearing(case, test)
+        until, note = cleared(case, test)
+        scope, effect = bearing(case, test)
         title = title_of(case.policy, test.procedure)
         lines = "line" if test.unanswered == 1 else "lines"
         what = f"{test.unanswered} {lines} not answered"
         if test.unanswered <= 0:
             what = "not passed"
         text = f"{title} of {test.on} not complete, {what}{note}"
-        yield from _of_test(rule, case, test, until, effect, scope, text, missing=True)
+        yield from of_test(rule, case, test, until, effect, scope, text, missing=True)
 
 
-def _cleared(case: Case, test: TestFact) -> tuple[dt.date, str]:
-    """Return the day a later complete test takes over, and a note on one that does not."""
+def cleared(case: Case, test: TestFact) -> tuple[dt.date, str]:
+    """
+    Return the day a later complete test takes over, and a note on one that does not.
+
+    One with an instrument in doubt never does: what it met is not known to be met.
+    """
     until = FOREVER
     unordered: list[Moment] = []
     for other in case.tests[test.procedure, test.equipment]:
-        if other is test or other.unanswered > 0 or not (other.passed or other.failed):
+        whole = other.unanswered <= 0 and (other.passed or other.failed)
+        if other is test or not whole or other.doubts:
             continue
         order = order_of(test.on, other.on)
         if order is Order.BEFORE and other.on.latest:
@@ -96,7 +102,7 @@ def uncounted(passes: list[Moment]) -> str:
     return f"; the passed test of {on} does not count: which came first is not recorded"
 
 
-def _bearing(case: Case, test: TestFact) -> tuple[Scope, Effect]:
+def bearing(case: Case, test: TestFact) -> tuple[Scope, Effect]:
     """Return the scope and effect a test has through the requirements that ask for it."""
     asking = [
         (r.effect.weight, r.scope, r.effect)
@@ -109,7 +115,7 @@ def _bearing(case: Case, test: TestFact) -> tuple[Scope, Effect]:
     return heaviest[1], heaviest[2]
 
 
-def _of_test(
+def of_test(
     rule: Rule,
     case: Case,
     test: TestFact,
@@ -118,10 +124,14 @@ def _of_test(
     scope: Scope,
     text: str,
     *,
-    missing: bool = False,
+    also: tuple[Evidence, ...] = (),
+    since: dt.date | None = None,
+    **more: Any,
 ) -> Iterator[Finding]:
-    days = opens(test.on), until
+    """Yield a finding of a test over the days its subject was on the vehicle."""
+    days = since or opens(test.on), until
     title = title_of(case.policy, test.procedure)
+    evidence = Evidence("test", test.id, f"{title}, {test.on}")
     for part in case.while_carried(test.equipment, days):
         yield rule.finding(
             case,
@@ -131,6 +141,6 @@ def _of_test(
             text,
             position=case.place_of(test.equipment),
             equipment=test.equipment,
-            evidence=(Evidence("test", test.id, f"{title}, {test.on}"),),
-            missing=missing,
+            evidence=(evidence, *also),
+            **more,
         )
