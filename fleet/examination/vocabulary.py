@@ -40,13 +40,14 @@ class Stage(Word):
 
 
 class Found(Word):
-    """What a trace can give a reading for."""
+    """What a reading stands for; a trace can give all but the piston stroke."""
 
     NONE = "", "Nothing: it is read off"
     FILL_TIME = "fill_time", "Time to 95 % of maximum"
     MAXIMUM = "maximum", "Maximum pressure"
     RELEASE_TIME = "release_time", "Time to release to the threshold"
     LEAKAGE = "leakage", "Leakage while held"
+    STROKE = "stroke", "Piston stroke"
 
 
 class InstrumentState(Word):

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple, Self
 
 from fleet.engineering.calendar import Moment
+from fleet.engineering.figures import Figures
 from fleet.register.vocabulary import (
     CockPosition,
     Effect,
@@ -69,6 +70,7 @@ class TypeRevisionFact:
     until: dt.date | None
     number: int
     positions: tuple[PositionFact, ...]
+    figures: tuple[tuple[System, Figures], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +151,7 @@ class TestFact:
     doubts: tuple[Doubt, ...] = ()
     lacking: str = ""
     signed: Moment | None = None
+    measures: tuple[tuple[str, float], ...] = ()  # what brake force follows from
 
     @property
     def counts(self) -> bool:

@@ -2,6 +2,7 @@
 
 from typing import ClassVar
 
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
@@ -175,6 +176,16 @@ class ConditionsRevision(Version):
     )
     uncertified_effect = models.CharField(
         max_length=10, choices=Effect.choices(), default=Effect.ADVISE
+    )
+    force_fall_percent = models.PositiveSmallIntegerField(
+        "fall of brake force that asks why (%)",
+        default=10,
+        validators=(MinValueValidator(1), MaxValueValidator(99)),
+    )
+    force_fall_effect = models.CharField(
+        max_length=10,
+        choices=[(e.value, e.label) for e in (Effect.ADVISE, Effect.CONDITION)],
+        default=Effect.ADVISE,
     )
     visiting_condition = models.CharField(max_length=200)
     air_dead_words = models.CharField(max_length=200)

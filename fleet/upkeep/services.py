@@ -60,6 +60,8 @@ CONDITIONS_FIELDS = (
     "discount_needs_isolation",
     "unassessed_effect",
     "uncertified_effect",
+    "force_fall_percent",
+    "force_fall_effect",
     "visiting_condition",
     "air_dead_words",
     "vacuum_dead_words",

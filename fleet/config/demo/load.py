@@ -124,6 +124,7 @@ def _types() -> None:
             effective_from=IN_FORCE_FROM,
             positions=positions_of(book, raw),
             source="Demo type drawing",
+            figures=raw.get("figures", ()),
         )
 
 

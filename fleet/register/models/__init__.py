@@ -7,11 +7,13 @@ from fleet.register.models.equipment import (
     HoseParticulars,
     ReservoirParticulars,
 )
+from fleet.register.models.figures import BrakeFigures
 from fleet.register.models.fittings import Fitting
 from fleet.register.models.types import Depot, Position, TypeRevision, VehicleType
 from fleet.register.models.vehicles import StoragePeriod, Usage, Vehicle, VehicleVersion
 
 __all__ = [
+    "BrakeFigures",
     "Depot",
     "DistributorParticulars",
     "Equipment",

@@ -1,4 +1,4 @@
-"""Defining vehicle types and revising their positions."""
+"""Defining vehicle types, and revising their positions and brake figures."""
 
 import datetime as dt
 from collections import Counter
@@ -10,9 +10,10 @@ from fleet.records.deeds import announce, deed
 from fleet.records.models import Entry, Kind
 from fleet.records.refusing import refusing
 from fleet.records.versions import identify, open_version
-from fleet.register.models import Position, TypeRevision, VehicleType
+from fleet.register.models import BrakeFigures, Position, TypeRevision, VehicleType
 
 Places = Sequence[Mapping[str, Any]]
+Given = Sequence[Mapping[str, Any]]
 
 
 def define_type(
@@ -23,12 +24,14 @@ def define_type(
     effective_from: dt.date,
     positions: Places,
     source: str = "",
+    figures: Given = (),
 ) -> VehicleType:
     """
-    Define a type of vehicle with its positions, in the order given.
+    Define a type of vehicle with its positions, in the order given, and brake figures.
 
-    Each position is a mapping of the columns of `Position`. Raises ValidationError:
-    `type_exists`, `position_twice`, or what is wrong with a position.
+    Each position is a mapping of the columns of `Position`, each of `figures` one of
+    those of `BrakeFigures`, once for a system. Raises ValidationError: `type_exists`,
+    `position_twice`, `figures_twice`, or what is wrong with a position or a figure.
     """
     with deed("register.define_type", by=by) as entry:
         if VehicleType.objects.filter(code=code).exists():
@@ -48,6 +51,7 @@ def define_type(
             source=source,
         )
         _place(revision, positions)
+        _give(revision, figures)
         announce(type_)
         return type_
 
@@ -61,11 +65,13 @@ def revise_type(
     positions: Places,
     source: str = "",
     reason: str = "",
+    figures: Given | None = None,
 ) -> TypeRevision:
     """
     Give a type another list of positions from a day on; earlier days keep theirs.
 
-    Raises ValidationError at `effective_from`, code `revision_not_later`.
+    Its brake figures go on as they are where `figures` is None. Raises ValidationError
+    at `effective_from`, code `revision_not_later`; else as `define_type`.
     """
     with deed("register.revise_type", by=by, locking=(type,)) as entry:
         newest = TypeRevision.objects.current().filter(type=type).latest("number")
@@ -78,6 +84,7 @@ def revise_type(
             )
         revision = _revision(entry, newest, name, effective_from, source, reason)
         _place(revision, positions)
+        _give(revision, figures_held(newest) if figures is None else figures)
         announce(type)
         return revision
 
@@ -121,3 +128,27 @@ def _place(revision: TypeRevision, positions: Places) -> None:
             exclude=["revision"], validate_unique=False, validate_constraints=False
         )
     Position.objects.bulk_create(rows)
+
+
+def figures_held(revision: TypeRevision) -> list[dict[str, Any]]:
+    """Return the brake figures of a revision as services take them."""
+    names = [f.name for f in BrakeFigures._meta.concrete_fields]
+    kept = [name for name in names if name not in {"id", "revision"}]
+    return [
+        {name: getattr(row, name) for name in kept} for row in revision.figures.all()
+    ]
+
+
+def _give(revision: TypeRevision, figures: Given) -> None:
+    rows = [BrakeFigures(revision=revision, **values) for values in figures]
+    if len({row.system for row in rows}) < len(rows):
+        raise refusing(
+            "Give the brake figures of a system once.",
+            code="figures_twice",
+            field="figures",
+        )
+    for row in rows:
+        row.full_clean(
+            exclude=["revision"], validate_unique=False, validate_constraints=False
+        )
+    BrakeFigures.objects.bulk_create(rows)
