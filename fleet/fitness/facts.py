@@ -276,6 +276,7 @@ class RequirementFact:
     miles: float | None = None
     tolerance_days: int = 0
     clears: str = ""
+    condition: str = ""  # as train crew should read it
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,6 +297,7 @@ class MatrixFact:
     effect: Effect
     scope: Scope | None  # None: the scope of the position or system changed
     kind: EquipmentKind | None = None  # for Change.FITTED; None takes any kind
+    condition: str = ""  # as train crew should read it
 
 
 @dataclass(frozen=True, slots=True)

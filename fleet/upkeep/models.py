@@ -59,6 +59,12 @@ class RequirementRevision(Version):
     tolerance_days = models.PositiveSmallIntegerField(default=0)
     effect = models.CharField(max_length=10, choices=Effect.choices())
     scope = models.CharField(max_length=20, choices=Scope.choices())
+    condition = models.CharField(
+        "condition, as train crew should read it",
+        max_length=200,
+        blank=True,
+        default="",
+    )
     clears = models.CharField("what clears it", max_length=200)
     source = models.CharField(max_length=200)
 
@@ -129,6 +135,12 @@ class MatrixRevision(Version):
     effect = models.CharField(max_length=10, choices=Effect.choices())
     scope = models.CharField(
         max_length=20, choices=Scope.choices(), blank=True, default=""
+    )
+    condition = models.CharField(
+        "condition, as train crew should read it",
+        max_length=200,
+        blank=True,
+        default="",
     )
     source = models.CharField(max_length=200)
 

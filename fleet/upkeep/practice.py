@@ -62,6 +62,7 @@ def _load_line(
             procedures=[procedures[code] for code in raw["procedures"]],
             scope=raw["scope"],
             effect=raw["effect"],
+            condition=raw.get("condition", ""),
             source=raw["source"],
             effective_from=effective_from,
         )

@@ -49,10 +49,11 @@ REQUIREMENT_FIELDS = (
     "tolerance_days",
     "effect",
     "scope",
+    "condition",
     "clears",
     "source",
 )
-MATRIX_FIELDS = ("change_kind", "kind", "effect", "scope", "source")
+MATRIX_FIELDS = ("change_kind", "kind", "effect", "scope", "condition", "source")
 CONDITIONS_FIELDS = (
     "usage_silent_days",
     "usage_silent_effect",
@@ -88,6 +89,7 @@ def define_requirement(
     days_in_service: int | None = None,
     miles: int | None = None,
     tolerance_days: int = 0,
+    condition: str = "",
 ) -> Requirement:
     """Say what must be done to a subject, within which limits, from a day on."""
     with deed("upkeep.define_requirement", by=by, policy=True) as entry:
@@ -108,6 +110,7 @@ def define_requirement(
             days_in_service=days_in_service,
             miles=miles,
             tolerance_days=tolerance_days,
+            condition=condition,
             effect=effect,
             scope=scope,
             clears=clears,
@@ -157,6 +160,7 @@ def define_matrix_line(
     effective_from: dt.date,
     kind: str = "",
     scope: str = "",
+    condition: str = "",
 ) -> MatrixLine:
     """Say which tests must follow a change, from a day on; no scope: that of the change."""
     with deed("upkeep.define_matrix_line", by=by, policy=True) as entry:
@@ -166,6 +170,7 @@ def define_matrix_line(
             "kind": kind,
             "effect": effect,
             "scope": scope,
+            "condition": condition,
             "source": source,
         }
         _open_matrix(line, entry, 1, effective_from, procedures, values)

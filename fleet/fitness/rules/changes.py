@@ -182,6 +182,7 @@ def _missing(
         f"{title} to follow: {change.what} {_when(change.on)}{note}",
         clears=f"Do and record: {title}.",
         source=line.source,
+        condition=line.condition,
         position=change.position,
         equipment=change.equipment,
         evidence=(Evidence("matrix", line.code, label), change.evidence),

@@ -204,6 +204,7 @@ def _lapse(
             f"{text} — {item.kind.label.lower()} {item.serial}" if item else text,
             clears=requirement.clears,
             source=requirement.source,
+            condition=requirement.condition,
             position=obligation.position,
             equipment=obligation.equipment,
             evidence=evidence,
