@@ -132,7 +132,7 @@ def _unbent(
     """Return the beginning of a rise, as much of it as a parabola follows to the noise."""
     while len(times) > FEW_SAMPLES:
         curve = _course(times, ways)
-        if curve is None or curve.left <= len(times) * noise**2:
+        if curve is None or curve.left <= len(times) * (1.5 * noise) ** 2:
             break
         keep = max(len(times) * 3 // 4, FEW_SAMPLES)
         times, ways = times[:keep], ways[:keep]

@@ -146,12 +146,18 @@ def _is_figure(field: str, wrong: str = "") -> bool:
 
 def _first_figures(lines: list[str], delimiter: str) -> int:
     for at, line in enumerate(lines):
-        fields = [field for field in split(line, delimiter) if field.strip()]
-        if fields and sum(map(_is_figure, fields)) >= max(1, (len(fields) + 1) // 2):
-            following = next((ln for ln in lines[at + 1 :] if ln.strip()), line)
-            if len(split(following, delimiter)) == len(split(line, delimiter)):
-                return at
+        if not _mostly_figures(line, delimiter):
+            continue
+        following = next((ln for ln in lines[at + 1 :] if ln.strip()), line)
+        alike = len(split(following, delimiter)) == len(split(line, delimiter))
+        if alike and _mostly_figures(following, delimiter):
+            return at
     raise ValueError("No line of the file holds figures; save it as CSV.")
+
+
+def _mostly_figures(line: str, delimiter: str) -> bool:
+    fields = [field for field in split(line, delimiter) if field.strip()]
+    return bool(fields) and 2 * sum(map(_is_figure, fields)) >= len(fields)
 
 
 def _head(lines: list[str], first: int, delimiter: str, decimal: str) -> _Head:

@@ -201,14 +201,26 @@ def _places(values: Sequence[float]) -> range:
 
 
 def without_spikes(values: Sequence[float]) -> list[float]:
-    """Return each value as the median of itself and its neighbours; ends stay."""
+    """
+    Return each value as the median of itself and its neighbours.
+
+    At the ends the neighbour beyond is the next two carried on straight (Tukey 1977, end
+    point rule; from memory). Two spikes side by side stay.
+    """
     if len(values) < 3:
         return list(values)
-    middle = (
-        max(min(a, b), min(max(a, b), c))
+    middle = [
+        _middle(a, b, c)
         for a, b, c in zip(values, values[1:], values[2:], strict=False)
-    )
-    return [values[0], *middle, values[-1]]
+    ]
+    near, far = (middle[0], middle[-1]), (middle[:2][-1], middle[-2:][0])
+    first = _middle(values[0], near[0], 3 * near[0] - 2 * far[0])
+    last = _middle(values[-1], near[1], 3 * near[1] - 2 * far[1])
+    return [first, *middle, last]
+
+
+def _middle(a: float, b: float, c: float) -> float:
+    return max(min(a, b), min(max(a, b), c))
 
 
 def _blocks(times: "array[float]", values: "array[float]") -> Iterator[Block]:
