@@ -1,28 +1,28 @@
 """The form of a test: one block for each line, in the order they are walked."""
 
-import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
-from fleet.engineering.calendar import Precision
-from fleet.engineering.units import QUANTITIES, straight_line
+from fleet.engineering.calendar import Moment, Precision
+from fleet.engineering.units import QUANTITIES
+from fleet.examination.asking import Asked, asked_of, key_of
+from fleet.examination.blocks import ANSWERED, LEFT_OUT, PARTS, LineBlock, Mistake
 from fleet.examination.judging import plain
 from fleet.examination.models import (
-    ProcedureLine,
     ProcedureRevision,
     Reading,
     TestRecord,
 )
 from fleet.examination.readings import read_line
-from fleet.examination.vocabulary import Answer
+from fleet.examination.staging import refused_stages
+from fleet.examination.vocabulary import Answer, LineKind, Stage
 from fleet.people.models import Person
 from fleet.records.clock import today
-from fleet.register.models import Depot
+from fleet.register.models import Depot, Vehicle
 from fleet.ui.forms import DayAndTimeField, MomentField, SubmissionForm, add_refusal
 
 WHEN_HELP = (
@@ -31,53 +31,6 @@ WHEN_HELP = (
 )
 # Where a refusal stands that is not about the reading itself.
 _PLACES = {"no_reason": "note", "impossible_unit": "unit"}
-PARTS = ("value", "unit", "answer", "note")
-LEFT_OUT = [(a.value, a.label) for a in (Answer.NOT_DONE, Answer.NOT_APPLICABLE)]
-ANSWERED = [(a.value, a.label) for a in (Answer.MET, Answer.NOT_MET)]
-
-
-@dataclass(frozen=True, slots=True)
-class LineBlock:
-    """What the page shows of one line: its fields, errors and what was found before."""
-
-    line: ProcedureLine
-    value: BoundField | None
-    unit: BoundField | None
-    answer: BoundField
-    note: BoundField
-    errors: list[str]
-    previous: Reading | None
-
-    @property
-    def open(self) -> bool:
-        """Say whether the fields for leaving out are to be seen at once."""
-        return bool(self.note.value()) or self.answer.value() in dict(LEFT_OUT)
-
-    @property
-    def low(self) -> str:
-        """Return the lower limit as a script reads it."""
-        return plain(self.line.low)
-
-    @property
-    def high(self) -> str:
-        """Return the upper limit as a script reads it."""
-        return plain(self.line.high)
-
-    @property
-    def units(self) -> str:
-        """Return how each unit turns into the unit of the limits, for the script."""
-        names = QUANTITIES[self.line.quantity].units
-        lines = {name: straight_line(name, self.line.unit) for name in names}
-        return json.dumps({n: [float(a), float(b)] for n, (a, b) in lines.items()})
-
-
-@dataclass(frozen=True, slots=True)
-class Mistake:
-    """Something to put right: where on the page, and what to do."""
-
-    anchor: str
-    place: str
-    sentence: str
 
 
 class TestForm(SubmissionForm):
@@ -115,38 +68,43 @@ class TestForm(SubmissionForm):
         self,
         *args: Any,
         of: ProcedureRevision,
+        vehicle: Vehicle | None = None,
         previous: TestRecord | None = None,
         **options: Any,
     ) -> None:
-        """Make the blocks of a revision; `previous` is the record before this one."""
+        """
+        Make the blocks of a revision, for a vehicle as its type was on the day sent.
+
+        `previous` is the record before this one.
+        """
         super().__init__(*args, **options)
         self.of = of
-        self.lines = list(of.lines.all())
-        self.previous = _by_text(previous)
+        self.asked = asked_of(of, vehicle, self._day())
+        self.previous = _last_time(previous)
         self.initial.setdefault("revision", of.pk)
         people = self.fields["done_by"]
         people.queryset = _people(self.initial.get("done_by"))  # type: ignore[attr-defined]  # a ModelChoiceField
         self.fields["place"].queryset = Depot.objects.all()  # type: ignore[attr-defined]  # another
-        for line in self.lines:
-            self._add(line)
+        for asked in self.asked:
+            self._add(asked)
 
     def blocks(self) -> Iterator[LineBlock]:
         """Yield the blocks in the order they are walked."""
-        for line in self.lines:
+        for asked in self.asked:
             bound = {
-                part: self[field_name(line, part)]
+                part: self[field_name(asked, part)]
                 for part in PARTS
-                if field_name(line, part) in self.fields
+                if field_name(asked, part) in self.fields
             }
             errors = [str(e) for field in bound.values() for e in field.errors]
             yield LineBlock(
-                line=line,
+                asked=asked,
                 value=bound.get("value"),
                 unit=bound.get("unit"),
                 answer=bound["answer"],
                 note=bound["note"],
                 errors=errors,
-                previous=self.previous.get(line.text),
+                previous=self.previous.get(asked.known_by),
             )
 
     def head(self) -> list[BoundField]:
@@ -164,7 +122,7 @@ class TestForm(SubmissionForm):
         found = [Mistake("", "", str(e)) for e in self.non_field_errors()]
         found += _mistakes_at(self.head())
         found += [
-            Mistake(f"line-{b.line.order}", f"{b.line.order}. {b.line.text}", error)
+            Mistake(b.asked.anchor, f"{b.line.order}. {b.asked.words}", error)
             for b in self.blocks()
             for error in b.errors
         ]
@@ -176,20 +134,30 @@ class TestForm(SubmissionForm):
         blank = ValidationError(
             "Answer this line. If it was not done, say so and why.", code="required"
         )
-        for line in self.lines:
-            place = field_name(line, "value" if line.measured else "answer")
-            if place in self.errors:
+        read: dict[str, Reading] = {}
+        for asked in self.asked:
+            if _place(asked) in self.errors:
                 continue
             try:
-                if read_line(line, self._row(line)) is None and line.required:
-                    self.add_error(place, blank)
+                reading = read_line(asked.line, self._row(asked))
             except ValidationError as refusal:
-                self._refuse_line(line, refusal)
+                self._refuse_line(asked, refusal)
+                continue
+            if reading is not None:
+                read[asked.key] = reading
+            elif asked.line.required and asked.line.stage != Stage.AS_LEFT:
+                self.add_error(_place(asked), blank)
+        keys = {asked.key: asked for asked in self.asked}
+        for key, refusal in refused_stages(self.asked, read).items():
+            self._refuse_line(keys[key], refusal)
         return cleaned
 
     def readings(self) -> list[Mapping[str, Any]]:
         """Return what was written down for each line, as services take it."""
-        return [{"line": line, **self._row(line)} for line in self.lines]
+        return [
+            {"line": asked.line, "position": asked.position, **self._row(asked)}
+            for asked in self.asked
+        ]
 
     def facts(self) -> dict[str, Any]:
         """Return what was written down beside the lines, as services take it."""
@@ -202,42 +170,55 @@ class TestForm(SubmissionForm):
         if named is None:
             add_refusal(self, refusal)
             return
-        keys = {f"line_{line.order}": line for line in self.lines}
+        keys = {asked.key: asked for asked in self.asked}
         for key, errors in named.items():
             if key in keys:
                 self._refuse_line(keys[key], ValidationError(errors))
             else:
                 add_refusal(self, ValidationError({key: errors}))
 
-    def _refuse_line(self, line: ProcedureLine, refusal: ValidationError) -> None:
+    def _day(self) -> Moment:
+        """Return the day whose type of the vehicle counts: as sent, else as begun."""
+        sent = str(self.data.get(self.add_prefix("on_day"), ""))
+        try:
+            return Moment.parse(sent)
+        except ValueError:
+            held = self.initial.get("on")
+            return held if isinstance(held, Moment) else Moment.on(today())
+
+    def _refuse_line(self, asked: Asked, refusal: ValidationError) -> None:
         part = _PLACES.get(refusal.error_list[0].code or "")
-        if part is None:
-            part = "value" if line.measured else "answer"
-        self.add_error(field_name(line, part), refusal)
+        self.add_error(field_name(asked, part) if part else _place(asked), refusal)
 
-    def _row(self, line: ProcedureLine) -> dict[str, Any]:
-        names = {part: field_name(line, part) for part in PARTS}
-        return {part: self.cleaned_data.get(name, "") for part, name in names.items()}
+    def _row(self, asked: Asked) -> dict[str, Any]:
+        names = {part: field_name(asked, part) for part in PARTS}
+        row = {part: self.cleaned_data.get(name, "") for part, name in names.items()}
+        if asked.line.kind == LineKind.CHOICE and row["answer"] not in dict(LEFT_OUT):
+            row |= {"choice": row["answer"], "answer": ""}
+        return row
 
-    def _add(self, line: ProcedureLine) -> None:
-        label = f"{line.order}. {line.text}"
+    def _add(self, asked: Asked) -> None:
+        line = asked.line
+        label = f"{line.order}. {asked.words}"
         if line.measured:
-            self._add_measured(line, label)
+            self._add_measured(asked, label)
         else:
-            self.fields[field_name(line, "answer")] = forms.ChoiceField(
-                choices=[*ANSWERED, *LEFT_OUT],
+            chosen = [(words, words) for words, _met in line.choices]
+            self.fields[field_name(asked, "answer")] = forms.ChoiceField(
+                choices=[*(chosen or ANSWERED), *LEFT_OUT],
                 widget=forms.RadioSelect,
                 required=False,
                 label=label,
             )
-        self.fields[field_name(line, "note")] = forms.CharField(
+        self.fields[field_name(asked, "note")] = forms.CharField(
             max_length=200, required=False, label="Note, or the reason"
         )
 
-    def _add_measured(self, line: ProcedureLine, label: str) -> None:
+    def _add_measured(self, asked: Asked, label: str) -> None:
+        line = asked.line
         units = QUANTITIES[line.quantity].units
-        before = self.previous.get(line.text)
-        self.fields[field_name(line, "value")] = forms.CharField(
+        before = self.previous.get(asked.known_by)
+        self.fields[field_name(asked, "value")] = forms.CharField(
             max_length=20,
             required=False,
             label=label,
@@ -251,7 +232,7 @@ class TestForm(SubmissionForm):
                 }
             ),
         )
-        self.fields[field_name(line, "unit")] = forms.CharField(
+        self.fields[field_name(asked, "unit")] = forms.CharField(
             required=False,
             label=f"Unit, line {line.order}",
             initial=before.unit if before and before.unit in units else line.unit,
@@ -261,7 +242,7 @@ class TestForm(SubmissionForm):
                 else forms.HiddenInput()
             ),
         )
-        self.fields[field_name(line, "answer")] = forms.ChoiceField(
+        self.fields[field_name(asked, "answer")] = forms.ChoiceField(
             choices=[("", "Measured"), *LEFT_OUT],
             required=False,
             label=f"Or, line {line.order}",
@@ -283,7 +264,7 @@ class CorrectionForm(TestForm):
     ) -> None:
         """Fill in what the record to be corrected holds."""
         options["initial"] = _held(correcting) | {"record": correcting.pk}
-        super().__init__(*args, of=of, **options)
+        super().__init__(*args, of=of, vehicle=correcting.vehicle, **options)
         if correcting.on.precision is not Precision.DAY:
             self.fields["on"] = MomentField(
                 with_time=True,
@@ -305,29 +286,34 @@ class RetractionForm(SubmissionForm):
     )
 
 
-def field_name(line: ProcedureLine, part: str) -> str:
-    """Return the name of a field of a line."""
-    return f"line_{line.order}_{part}"
+def field_name(asked: Asked, part: str) -> str:
+    """Return the name of a field of what is asked."""
+    return f"{asked.key}_{part}"
 
 
 def carried_over(
-    data: Mapping[str, Any], old: ProcedureRevision, new: ProcedureRevision
+    data: Mapping[str, Any], old: TestForm, new: TestForm
 ) -> dict[str, Any]:
     """
     Return what was typed into the lines of one revision, for those of another.
 
     Lines that read the same keep what was typed; the rest begin blank.
     """
-    before = {line.text: line for line in old.lines.all()}
+    before = {asked.known_by: asked for asked in old.asked}
     kept = {key: data[key] for key in data if not key.startswith("line_")}
-    kept["revision"] = str(new.pk)
-    for line in new.lines.all():
-        source = before.get(line.text)
+    kept["revision"] = str(new.of.pk)
+    for asked in new.asked:
+        source = before.get(asked.known_by)
         for part in PARTS if source else ():
             assert source is not None
             if field_name(source, part) in data:
-                kept[field_name(line, part)] = data[field_name(source, part)]
+                kept[field_name(asked, part)] = data[field_name(source, part)]
     return kept
+
+
+def _place(asked: Asked) -> str:
+    """Return the field an error of a line stands at."""
+    return field_name(asked, "value" if asked.line.measured else "answer")
 
 
 def _mistakes_at(fields: list[BoundField]) -> list[Mistake]:
@@ -348,20 +334,32 @@ def _held(record: TestRecord) -> dict[str, Any]:
         "remarks": record.remarks,
     }
     for reading in record.readings.all():
-        line = reading.line
-        values[field_name(line, "note")] = reading.note
-        if reading.value is None:
-            values[field_name(line, "answer")] = reading.answer
-        else:
-            values[field_name(line, "value")] = reading.typed or plain(reading.value)
-            values[field_name(line, "unit")] = reading.unit
+        values |= _held_reading(reading)
     return values
 
 
-def _by_text(record: TestRecord | None) -> dict[str, Reading]:
+def _held_reading(reading: Reading) -> dict[str, Any]:
+    key = key_of(reading.line.order, reading.position)
+    if reading.value is not None:
+        number = reading.typed or plain(reading.value)
+        held = {"value": number, "unit": reading.unit}
+    elif reading.answer == Answer.RECORDED and not reading.choice:
+        held = {"answer": Answer.NOT_MET}  # found so, then put right
+    else:
+        held = {"answer": reading.choice or reading.answer}
+    return {
+        f"{key}_{part}": value
+        for part, value in (held | {"note": reading.note}).items()
+    }
+
+
+def _last_time(record: TestRecord | None) -> dict[tuple[str, str, str], Reading]:
     if record is None:
         return {}
-    return {reading.line.text: reading for reading in record.readings.all()}
+    return {
+        (reading.line.text, reading.line.stage, reading.position): reading
+        for reading in record.readings.all()
+    }
 
 
 def _people(chosen: Any) -> Any:

@@ -8,14 +8,18 @@ from django.core.exceptions import ValidationError
 
 from fleet.engineering.units import refuse_impossible, unit_of
 from fleet.examination.models import ProcedureLine
+from fleet.examination.vocabulary import LineKind, Stage, TestSubject
 from fleet.records.refusing import refusing
 from fleet.register.vocabulary import Scope
 from fleet.ui.cautions import CAUTIONS
 
 _MEASURE = ("quantity", "unit", "low", "high")
+CHOICE_LENGTH = 80
 
 
-def procedure_lines(given: Sequence[Mapping[str, Any]]) -> list[ProcedureLine]:
+def procedure_lines(
+    given: Sequence[Mapping[str, Any]], subject: str = TestSubject.VEHICLE
+) -> list[ProcedureLine]:
     """
     Return unsaved lines in the order given, units by their own names.
 
@@ -26,17 +30,22 @@ def procedure_lines(given: Sequence[Mapping[str, Any]]) -> list[ProcedureLine]:
             "A procedure needs a line at least.", code="no_lines", field="lines"
         )
     lines = [_line(order, dict(values)) for order, values in enumerate(given, start=1)]
-    seen: dict[str, int] = {}
+    _refuse_same(lines)
     for line in lines:
-        if line.text in seen:
-            raise refusing(
-                f"Lines {seen[line.text]} and {line.order} read the same, "
-                f"“{line.text}”. Say in each which part it is about.",
-                code="same_text",
-                field="lines",
-            )
-        seen[line.text] = line.order
+        if line.repeat and subject != TestSubject.VEHICLE:
+            raise _refusal(line, "Only what is done on a vehicle is repeated.")
+        if line.stage == Stage.AS_LEFT:
+            _refuse_unpaired(line, lines)
     return lines
+
+
+def one_line(order: int, values: Mapping[str, Any]) -> ProcedureLine:
+    """
+    Return one unsaved line, checked by itself.
+
+    Raises ValidationError keyed `lines`, the sentence naming the line.
+    """
+    return _line(order, dict(values))
 
 
 def refuse_unknown_keys(scopes: Iterable[str], cautions: Iterable[str]) -> None:
@@ -51,12 +60,45 @@ def refuse_unknown_keys(scopes: Iterable[str], cautions: Iterable[str]) -> None:
             raise refusing(f"Not known: {named}.", code="unknown_key", field=field)
 
 
+def _refuse_same(lines: list[ProcedureLine]) -> None:
+    seen: dict[tuple[str, str], int] = {}
+    for line in lines:
+        first = seen.setdefault((line.text, line.stage), line.order)
+        if first != line.order:
+            raise refusing(
+                f"Lines {first} and {line.order} read the same, “{line.text}”. Say in "
+                "each which part it is about.",
+                code="same_text",
+                field="lines",
+            )
+
+
+def _refuse_unpaired(left: ProcedureLine, lines: list[ProcedureLine]) -> None:
+    """Refuse an as-left line that no as-found line of the same thing stands before."""
+    alike = ("text", "kind", "quantity", "repeat", "choices")
+    for line in lines[: left.order - 1]:
+        same = all(getattr(line, name) == getattr(left, name) for name in alike)
+        if same and line.stage == Stage.AS_FOUND:
+            return
+    raise _refusal(
+        left,
+        "What is left needs what was found: put the same line, as found, before it.",
+    )
+
+
+def _refusal(line: ProcedureLine, sentence: str) -> ValidationError:
+    return refusing(
+        f"Line {line.order}, “{line.text}”: {sentence}", code="line", field="lines"
+    )
+
+
 def _line(order: int, values: dict[str, Any]) -> ProcedureLine:
     try:
         for name in ("low", "high"):
             values[name] = _decimal(values.get(name))
         line = ProcedureLine(order=order, **values)
         _measure(line)
+        _choose(line)
         line.full_clean(
             exclude=["revision"], validate_unique=False, validate_constraints=False
         )
@@ -79,6 +121,24 @@ def _measure(line: ProcedureLine) -> None:
     for limit in (line.low, line.high):
         if limit is not None:
             refuse_impossible(limit, line.unit)
+
+
+def _choose(line: ProcedureLine) -> None:
+    if line.kind != LineKind.CHOICE:
+        if line.choices:
+            raise ValueError("Only a line of the kind choice has choices.")
+        return
+    line.choices = [[str(words).strip(), bool(met)] for words, met in line.choices]
+    named = [words for words, _met in line.choices]
+    if not line.good_choices or len(line.good_choices) == len(named):
+        raise ValueError(
+            "Give two choices or more: one at least that is good enough, and one that "
+            "is not."
+        )
+    if len(set(named)) < len(named):
+        raise ValueError("Two choices read the same.")
+    if not all(named) or max(map(len, named)) > CHOICE_LENGTH:
+        raise ValueError(f"A choice has a word, and {CHOICE_LENGTH} letters at most.")
 
 
 def _decimal(value: Any) -> Decimal | None:

@@ -1,65 +1,77 @@
 """From what a person wrote down for each line to judged readings, errors by line."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
 
 from fleet.engineering.units import refuse_impossible, unit_of
+from fleet.examination.asking import Asked, key_of
 from fleet.examination.judging import Outcome, judge, outcome, read_number
 from fleet.examination.models import ProcedureLine, ProcedureRevision, Reading
-from fleet.examination.vocabulary import REASONED, Answer
+from fleet.examination.staging import answers, put_right, refused_stages
+from fleet.examination.vocabulary import REASONED, Answer, LineKind
 from fleet.records.refusing import refusing
 
 QUESTION_ANSWERS = frozenset({Answer.MET, Answer.NOT_MET})
 MAX_DIGITS = 20
 
 
-def line_key(order: int) -> str:
-    """Return the key under which errors of a line are raised."""
-    return f"line_{order}"
-
-
 def judged_readings(
-    revision: ProcedureRevision, given: Iterable[Mapping[str, Any]]
+    revision: ProcedureRevision,
+    asked: Sequence[Asked],
+    given: Iterable[Mapping[str, Any]],
 ) -> tuple[list[Reading], Outcome]:
     """
-    Return unsaved readings of a revision's lines, and what the test comes to.
+    Return unsaved readings of what a revision asks, and what the test comes to.
 
-    `given` holds `line` (a ProcedureLine or its order), `value`, `unit`, `answer`,
-    `note`. A line left blank is unanswered. Raises ValidationError with every wrong
-    line, keyed `line_<order>`.
+    `given` holds `line` (a ProcedureLine or its order), `position` of a repeated one,
+    `value`, `unit`, `answer`, `choice`, `note`. A line left blank is unanswered. Raises
+    ValidationError with every wrong line, keyed `line_<order>`, or
+    `line_<order>__<position>` of a repeated one.
     """
     lines = {line.order: line for line in revision.lines.all()}
-    readings: dict[int, Reading] = {}
+    known = {one.key: one for one in asked}
+    readings: dict[str, Reading] = {}
     errors: dict[str, ValidationError] = {}
     for row in given:
         line = _line_of(row, lines, revision)
+        key = key_of(line.order, str(row.get("position") or ""))
         try:
-            if line.order in readings:
+            _refuse_place(key, line, known)
+            if key in readings:
                 raise refusing("This line is answered twice.", code="line_twice")
             reading = read_line(line, row)
         except ValidationError as error:
-            errors[line_key(line.order)] = error
+            errors[key] = error
             continue
         if reading is not None:
-            readings[line.order] = reading
+            readings[key] = reading
+    errors = refused_stages(asked, readings) | errors
     if errors:
         raise ValidationError(errors)
-    return list(readings.values()), outcome(
-        (line.required, _answer_of(readings.get(order)))
-        for order, line in lines.items()
-    )
+    put_right(asked, readings)
+    return list(readings.values()), outcome(answers(asked, readings))
 
 
 def read_line(line: ProcedureLine, row: Mapping[str, Any]) -> Reading | None:
     """Return the judged reading of one line, None if left blank; may refuse."""
+    reading = _read(line, row)
+    if reading is not None:
+        reading.position = str(row.get("position") or "")
+    return reading
+
+
+def _read(line: ProcedureLine, row: Mapping[str, Any]) -> Reading | None:
     value = "" if row.get("value") is None else str(row["value"]).strip()
+    choice = str(row.get("choice") or "").strip()
     note = str(row.get("note") or "").strip()
     answer = Answer(row["answer"]) if row.get("answer") else None
     if value:
         return _measured(line, value, str(row.get("unit") or ""), answer, note)
+    if choice:
+        return _chosen(line, choice, answer, note)
     if answer in REASONED:
         if not note:
             raise refusing("Say in the note why it was not done.", code="no_reason")
@@ -72,6 +84,18 @@ def read_line(line: ProcedureLine, row: Mapping[str, Any]) -> Reading | None:
             code="answer_needed",
         )
     return None
+
+
+def _refuse_place(key: str, line: ProcedureLine, known: Mapping[str, Asked]) -> None:
+    if key in known:
+        return
+    places = [one.position for one in known.values() if one.line.order == line.order]
+    named = ", ".join(place for place in places if place)
+    said = f"It is asked of: {named}." if named else "It is not asked of a place."
+    raise refusing(
+        f"On that day this vehicle's type has no such place for this line. {said}",
+        code="no_such_place",
+    )
 
 
 def _line_of(
@@ -135,7 +159,31 @@ def _value_in(line: ProcedureLine, typed: str, unit: str) -> tuple[Decimal, str]
     return value, name
 
 
+def _chosen(
+    line: ProcedureLine, choice: str, answer: Answer | None, note: str
+) -> Reading:
+    met: dict[str, bool] = dict(line.choices)
+    if line.kind != LineKind.CHOICE or choice not in met:
+        raise refusing(
+            f"“{choice}” is not one of the choices of this line. Take one of: "
+            f"{', '.join(met) or 'none'}.",
+            code="no_such_choice",
+        )
+    if answer in REASONED:
+        raise refusing(
+            "A choice is made, so it was done. Clear one or the other.",
+            code="value_and_reason",
+        )
+    judged = Answer.MET if met[choice] else Answer.NOT_MET
+    return Reading(line=line, answer=judged, choice=choice, note=note)
+
+
 def _answered(line: ProcedureLine, answer: Answer, note: str) -> Reading:
+    if line.kind == LineKind.CHOICE:
+        raise refusing(
+            "Choose what was found; whether it is met follows from it.",
+            code="choice_needed",
+        )
     if line.measured:
         raise refusing(
             "Give the reading; whether it is met follows from it.",
@@ -144,7 +192,3 @@ def _answered(line: ProcedureLine, answer: Answer, note: str) -> Reading:
     if answer not in QUESTION_ANSWERS:
         raise refusing("Answer met or not met.", code="answer_needed")
     return Reading(line=line, answer=answer, note=note)
-
-
-def _answer_of(reading: Reading | None) -> Answer | None:
-    return Answer(reading.answer) if reading is not None else None

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from fleet.engineering.calendar import Moment
+from fleet.examination.asking import asked_of
 from fleet.examination.judging import Outcome
 from fleet.examination.lines import procedure_lines, refuse_unknown_keys
 from fleet.examination.models import (
@@ -51,6 +52,8 @@ def define_procedure(
     scopes: Iterable[str] = (),
     cautions: Iterable[str] = (),
     skill: str = "",
+    drafted_by: Person | None = None,
+    approved_by: Person | None = None,
 ) -> Procedure:
     """
     Bring in a procedure with its first lines, in the order they are walked.
@@ -73,6 +76,8 @@ def define_procedure(
             skill=skill,
             effective_from=effective_from,
             source=source,
+            drafted_by=drafted_by,
+            approved_by=approved_by,
         )
         announce(procedure)
         return procedure
@@ -90,6 +95,8 @@ def revise_procedure(
     scopes: Iterable[str] | None = None,
     cautions: Iterable[str] | None = None,
     skill: str | None = None,
+    drafted_by: Person | None = None,
+    approved_by: Person | None = None,
 ) -> ProcedureRevision:
     """
     Lay down the lines from a later day on; what it is carried out on stays.
@@ -117,6 +124,8 @@ def revise_procedure(
             effective_from=effective_from,
             source=source,
             reason=reason,
+            drafted_by=drafted_by,
+            approved_by=approved_by,
         )
         announce(procedure)
         return revision
@@ -157,14 +166,16 @@ def record_test(
     Record a test with its readings; the result is computed from them.
 
     Judged by the revision in force on the day (for an imprecise date, on its last day).
-    Each reading holds `line` (or its order), `value`, `unit`, `answer`, `note`. A line
-    left out counts as unanswered. Errors of a line are keyed `line_<order>`.
+    Each reading holds `line` (or its order), `position` of a repeated line, `value`,
+    `unit`, `answer`, `choice`, `note`. A line left out counts as unanswered. Errors of a
+    line are keyed `line_<order>`, of a repeated one `line_<order>__<position>`.
     """
     locking = (vehicle, equipment)
     with deed("examination.record_test", by=by, locking=locking) as entry:
         revision = _revision_for(procedure, on)
         _refuse_subject(revision, vehicle, equipment)
-        rows, result = judged_readings(revision, readings)
+        asked = asked_of(revision, vehicle, on)
+        rows, result = judged_readings(revision, asked, readings)
         record: TestRecord = open_version(
             TestRecord,
             entry=entry,
@@ -205,10 +216,10 @@ def correct_test(
         raise TypeError(f"not to be corrected: {', '.join(sorted(strangers))}")
     locking = (record.vehicle, record.equipment, record.test)
     with deed("examination.correct_test", by=by, locking=locking) as entry:
-        revision = _revision_for(
-            record.procedure_revision.procedure, changes.get("on", record.on)
-        )
-        rows, result = judged_readings(revision, readings)
+        on = changes.get("on", record.on)
+        revision = _revision_for(record.procedure_revision.procedure, on)
+        asked = asked_of(revision, record.vehicle, on)
+        rows, result = judged_readings(revision, asked, readings)
         corrected = correct_version(
             record,
             entry=entry,
@@ -244,7 +255,7 @@ def _open_revision(
     **values: Any,
 ) -> ProcedureRevision:
     refuse_unknown_keys(values["scopes"], values["cautions"])
-    drafts = procedure_lines(lines)
+    drafts = procedure_lines(lines, values["subject"])
     revision: ProcedureRevision = open_version(
         ProcedureRevision, entry=entry, procedure=procedure, number=number, **values
     )

@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from fleet.examination.asking import Asked, asked_of
 from fleet.examination.models import ProcedureLine, Reading, TestRecord
-from fleet.examination.vocabulary import REASONED, Answer, Result
+from fleet.examination.vocabulary import REASONED, Answer, Result, Stage
 from fleet.register.vocabulary import Effect, Scope
 
 # How a result and an answer are marked beside their words; never by colour alone.
@@ -31,11 +32,16 @@ ANSWER_MARKS: Mapping[str, str] = MappingProxyType(
 class Row:
     """One line of a record: what was asked, what was found, what follows from it."""
 
-    line: ProcedureLine
+    asked: Asked
     words: str
     mark: str
-    note: str
-    consequence: str
+    note: str = ""
+    consequence: str = ""
+
+    @property
+    def line(self) -> ProcedureLine:
+        """Return the line that was asked."""
+        return self.asked.line
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,25 +58,48 @@ class Sheet:
 
 
 def sheet_of(record: TestRecord) -> Sheet:
-    """Return a record with every line of its procedure, also those left blank."""
-    found = {reading.line_id: reading for reading in record.readings.all()}
-    lines = record.procedure_revision.lines.all()
-    return Sheet(record, tuple(_row(line, found.get(line.pk)) for line in lines))
+    """Return a record with all its procedure asks, also what was left blank."""
+    revision = record.procedure_revision
+    lines = list(revision.lines.all())
+    found = {(r.line_id, r.position): r for r in record.readings.all()}
+    asked = {
+        (one.line.pk, one.position): one
+        for one in asked_of(revision, record.vehicle, record.on)
+    }
+    # The list of positions may have been put right since: nothing read is left out.
+    by_key = {line.pk: line for line in lines}
+    for key in found.keys() - asked.keys():
+        asked[key] = Asked(by_key[key[0]], key[1], key[1])
+    of_lines = {key[0] for key in asked}
+    rows = [_row(one, found.get(key)) for key, one in asked.items()]
+    rows += [
+        Row(Asked(line), "None on this vehicle's type", "verdict-recorded")
+        for line in lines
+        if line.pk not in of_lines
+    ]
+    return Sheet(record, tuple(sorted(rows, key=lambda row: row.line.order)))
 
 
-def _row(line: ProcedureLine, reading: Reading | None) -> Row:
+def _row(asked: Asked, reading: Reading | None) -> Row:
+    line = asked.line
     if reading is None:
-        words = "Not answered" if line.required else "Left out"
-        mark = "verdict-open" if line.required else "verdict-recorded"
-        return Row(line, words, mark, "", "")
+        return _blank(asked)
     owed = reading.value is None and reading.answer in REASONED
     return Row(
-        line=line,
+        asked=asked,
         words=reading.words,
         mark=ANSWER_MARKS[reading.answer],
         note="" if owed else reading.note,  # an owed reason is in the words
         consequence=_consequence(line, reading.answer),
     )
+
+
+def _blank(asked: Asked) -> Row:
+    if asked.line.stage == Stage.AS_LEFT:
+        return Row(asked, "Left as found", "verdict-recorded")
+    if not asked.line.required:
+        return Row(asked, "Left out", "verdict-recorded")
+    return Row(asked, "Not answered", "verdict-open")
 
 
 def _consequence(line: ProcedureLine, answer: str) -> str:

@@ -137,6 +137,20 @@ class ProcedureLine(Frozen):
         return self.text
 
     @property
+    def asked(self) -> str:
+        """Return what is asked, and whether as found or as left."""
+        return (
+            f"{self.text}, {self.get_stage_display().lower()}"
+            if self.stage
+            else self.text
+        )
+
+    @property
+    def good_choices(self) -> list[str]:
+        """Return the choices that are good enough."""
+        return [words for words, met in self.choices if met]
+
+    @property
     def measured(self) -> bool:
         """Say whether a value is asked for."""
         return self.kind == LineKind.MEASURED
@@ -149,13 +163,15 @@ class ProcedureLine(Frozen):
     @property
     def has_criterion(self) -> bool:
         """Say whether it is laid down what is good enough."""
-        return bool(self.criterion) or (self.measured and self.limits.stated)
+        stated = self.measured and self.limits.stated
+        return bool(self.criterion or self.good_choices or stated)
 
     @property
     def criterion_words(self) -> str:
         """Return what is good enough, in words; "" where nothing is laid down."""
         limits = self.limits.words if self.measured and self.limits.stated else ""
-        return ". ".join(part for part in (limits, self.criterion) if part)
+        good = " or ".join(self.good_choices)
+        return ". ".join(part for part in (limits, good, self.criterion) if part)
 
     def clean(self) -> None:
         """Refuse limits that cannot be met."""

@@ -16,6 +16,8 @@ from fleet.people.models import CompetenceVersion, Person
 from fleet.records.models import Frozen, Happened, Identity, Version
 from fleet.register.models import Depot, Equipment, Vehicle
 
+PUT_RIGHT = "Found so, then put right"
+
 
 class Test(Identity):
     """A test or examination that was done; what was found is in its record."""
@@ -160,13 +162,23 @@ class Reading(Frozen):
     @property
     def words(self) -> str:
         """Return the finding of this line: "28 s, limit 15 to 20 s", or the answer."""
+        if self.choice:
+            return f"{self.choice}: {self._settled.lower()}"
         if self.value is None:
             reason = self.note if self.answer in REASONED else ""
-            return " ".join(
-                part for part in (Answer(self.answer).label, reason) if part
-            )
+            return " ".join(part for part in (self._settled, reason) if part)
         number = Decimal(self.typed or plain(self.value))
-        return judge(number, self.unit, self.line.limits).words
+        judged = judge(number, self.unit, self.line.limits)
+        if judged.answer == self.answer:
+            return judged.words
+        return f"{judged.words}. {PUT_RIGHT}"  # found wrong, left right
+
+    @property
+    def _settled(self) -> str:
+        """Return the answer; what was found not met and put right says so."""
+        if self.answer == Answer.RECORDED:
+            return f"{Answer.NOT_MET.label}. {PUT_RIGHT}"
+        return str(Answer(self.answer).label)
 
 
 class Trace(Frozen):

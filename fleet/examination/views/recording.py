@@ -118,7 +118,7 @@ def _record(request: HttpRequest, tested: Tested, procedure: Procedure) -> HttpR
     previous = last_record(procedure, tested)
     initial = {"done_by": person_of(signed_in(request))}
     form = _filled(
-        partial(TestForm, previous=previous, initial=initial),
+        partial(TestForm, vehicle=tested.vehicle, previous=previous, initial=initial),
         request,
         _in_force(procedure),
     )
@@ -142,7 +142,8 @@ def _filled(
     right = form.is_valid() and other_revision(shown, form.cleaned_data["on"])
     if not right:
         return form
-    form = make(carried_over(request.POST, shown, right), of=right)
+    carried = carried_over(request.POST, form, make(request.POST, of=right))
+    form = make(carried, of=right)
     form.full_clean()
     form.add_error("on", OTHER_LINES.format(right.number))
     return form

@@ -58,7 +58,8 @@
     const chosen = line.querySelector("[name$='_answer']:checked");
     if (!chosen) return "open";
     if (LEFT_OUT.has(chosen.value)) return "left out";
-    return chosen.value === "not_met" ? "failed" : "settled";
+    const notMet = JSON.parse(line.dataset.notMet || '["not_met"]');
+    return notMet.includes(chosen.value) ? "failed" : "settled";
   }
 
   function judge(line) {
