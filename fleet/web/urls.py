@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from fleet.web import views
+from fleet.web import sum_views, views
 
 app_name = "web"
 urlpatterns = [
@@ -12,5 +12,7 @@ urlpatterns = [
     path("rules/", views.rule_list, name="rule-list"),
     path("rules/<str:code>/", views.rule, name="rule"),
     path("practice/", views.practice, name="practice"),
+    path("sums/", sum_views.sums, name="sums"),
+    path("sums/<slug:name>/", sum_views.sum_page, name="sum"),
     path("find/", views.search, name="search"),
 ]
