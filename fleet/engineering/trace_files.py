@@ -134,14 +134,19 @@ def _taken_whole(read: _Read, text: str) -> bool:
         values = list(map(read.seen.__getitem__, fields[layout.value :: layout.width]))
     except ValueError:
         return False
-    if not (isfinite(sum(times)) and isfinite(sum(values))):
+    if _may_be_infinite(text) and not isfinite(sum(times) + sum(values)):
         return False
-    last = read.times[-1:].tolist()
-    read.ordered = read.ordered and last + times == sorted(last + times)
+    after = not read.times or not times or times[0] >= read.times[-1]
+    read.ordered = read.ordered and after and times == sorted(times)
     read.times.fromlist(times)
     read.values.fromlist(values)
     read.line += lines
     return True
+
+
+def _may_be_infinite(text: str) -> bool:
+    """Say whether "nan", "inf" or too great an exponent can stand in the text."""
+    return any(letter in text for letter in "nNeE")
 
 
 def _times(layout: Layout, fields: list[str], before: int, lines: int) -> list[float]:

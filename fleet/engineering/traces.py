@@ -226,7 +226,7 @@ def _middle(a: float, b: float, c: float) -> float:
 def _blocks(times: "array[float]", values: "array[float]") -> Iterator[Block]:
     size = math.ceil(len(times) / MOST_BLOCKS)
     for first in range(0, len(times), size):
-        part = values[first : first + size]
+        part = values[first : first + size].tolist()
         low, high, whole = min(part), max(part), sum(part)
         many = len(part) > 4
         mean = (whole - low - high) / (len(part) - 2) if many else whole / len(part)

@@ -227,6 +227,16 @@ def test_a_trace_without_a_release_says_so():
     assert "There is no release in the trace." in points.notes
 
 
+def test_a_train_pipe_is_timed_as_its_vacuum_is_destroyed():
+    course = [21.0 if t < 20 else max(21 - 2.1 * (t - 20) / 10, 0) for t in range(100)]
+    trace = trace_of([t / 10 for t in range(100)], course, "inHg")
+
+    passed = crossing(trace, 10.5, rising=False)
+    assert passed.at_s == pytest.approx(7.0)
+    assert crossing(trace, 25, rising=True) is None
+    assert crossing(trace, 10.5, rising=False, after_s=8.0) is None
+
+
 def test_points_of_one_time_become_their_mean():
     trace = trace_of([0, 0, 1, 1, 2, 2], [0, 2, 4, 6, 8, 10], "bar")
 
