@@ -88,7 +88,7 @@ class DueForm(forms.Form):
         label="Within",
         coerce=int,
         required=False,
-        empty_value=str(DAYS_AHEAD),
+        empty_value=None,
         choices=[(30, "30 days"), (90, "90 days"), (365, "a year"), (1096, "3 years")],
     )
     depot = forms.ModelChoiceField(
