@@ -8,6 +8,7 @@ from django.forms.boundfield import BoundField
 from fleet.engineering.units import QUANTITIES, straight_line
 from fleet.examination.asking import Asked
 from fleet.examination.judging import plain
+from fleet.examination.leak_forms import LeakForm
 from fleet.examination.models import ProcedureLine, Reading
 from fleet.examination.vocabulary import Answer
 
@@ -27,6 +28,7 @@ class LineBlock:
     note: BoundField
     errors: list[str]
     previous: Reading | None
+    leak: LeakForm | None = None  # of a leakage line: works it out from readings
 
     @property
     def line(self) -> ProcedureLine:

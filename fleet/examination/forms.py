@@ -12,6 +12,7 @@ from fleet.engineering.units import QUANTITIES
 from fleet.examination.asking import Asked, asked_of, key_of
 from fleet.examination.blocks import ANSWERED, LEFT_OUT, PARTS, LineBlock, Mistake
 from fleet.examination.judging import plain
+from fleet.examination.leak_forms import leak_forms
 from fleet.examination.models import (
     ProcedureRevision,
     Reading,
@@ -81,6 +82,7 @@ class TestForm(SubmissionForm):
         self.of = of
         self.asked = asked_of(of, vehicle, self._day())
         self.previous = _last_time(previous)
+        self.leaks = leak_forms(self.data, self.asked)
         self.initial.setdefault("revision", of.pk)
         people = self.fields["done_by"]
         people.queryset = _people(self.initial.get("done_by"))  # type: ignore[attr-defined]  # a ModelChoiceField
@@ -105,6 +107,7 @@ class TestForm(SubmissionForm):
                 note=bound["note"],
                 errors=errors,
                 previous=self.previous.get(asked.known_by),
+                leak=self.leaks.get(asked.key),
             )
 
     def head(self) -> list[BoundField]:

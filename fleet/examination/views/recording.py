@@ -15,6 +15,7 @@ from fleet.examination.forms import (
     TestForm,
     carried_over,
 )
+from fleet.examination.leak_forms import BUTTON, worked_out
 from fleet.examination.models import Procedure, ProcedureRevision, Test, TestRecord
 from fleet.examination.recording import (
     OTHER_LINES,
@@ -72,8 +73,10 @@ def test_correct(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         record.procedure_revision,
     )
-    if form.is_valid() and (
-        saved := _save(form, lambda: _correct(request, form, record))
+    if (
+        _sent(request)
+        and form.is_valid()
+        and (saved := _save(form, lambda: _correct(request, form, record)))
     ):
         messages.success(request, "The correction. Both versions are shown below.")
         return redirect(saved.test)
@@ -122,8 +125,10 @@ def _record(request: HttpRequest, tested: Tested, procedure: Procedure) -> HttpR
         request,
         _in_force(procedure),
     )
-    if form.is_valid() and (
-        saved := _save(form, lambda: _add(request, form, tested, procedure))
+    if (
+        _sent(request)
+        and form.is_valid()
+        and (saved := _save(form, lambda: _add(request, form, tested, procedure)))
     ):
         messages.success(request, f"{saved}: {saved.result.label.lower()}.")
         return redirect(saved.test)
@@ -138,6 +143,8 @@ def _filled(
         return make(of=otherwise)
     revisions = otherwise.procedure.revisions.current()
     shown = shown_revision(revisions, request.POST.get("revision"), otherwise)
+    if BUTTON in request.POST:
+        return _worked_out(make, request, shown)
     form = make(request.POST, of=shown)
     right = form.is_valid() and other_revision(shown, form.cleaned_data["on"])
     if not right:
@@ -146,6 +153,18 @@ def _filled(
     form = make(carried, of=right)
     form.full_clean()
     form.add_error("on", OTHER_LINES.format(right.number))
+    return form
+
+
+def _sent(request: HttpRequest) -> bool:
+    """Say whether a test was sent to be recorded, not to work a rate out."""
+    return request.method == "POST" and BUTTON not in request.POST
+
+
+def _worked_out(
+    make: Callable[..., TestForm], request: HttpRequest, shown: ProcedureRevision
+) -> TestForm:
+    form: TestForm = worked_out(partial(make, of=shown), request.POST)
     return form
 
 
