@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Self
 
 from django.db.models import Count, OuterRef, Q, Subquery
 
-from fleet.examination.vocabulary import LineKind, Result, TestSubject
+from fleet.examination.vocabulary import Result, TestSubject
 from fleet.records.models import VersionQuerySet
 
 if TYPE_CHECKING:
@@ -26,19 +26,18 @@ class ProcedureRevisionQuerySet(VersionQuerySet):
 
     def for_list(self) -> Self:
         """Add how many lines there are, and how many say not what is good enough."""
-        lacking = Q(lines__criterion="") & (
-            Q(lines__kind=LineKind.QUESTION)
-            | Q(lines__low__isnull=True, lines__high__isnull=True)
-        )
+        from fleet.examination.criteria import lacking
+
         return self.select_related("procedure").annotate(
-            line_count=Count("lines"), without_criterion=Count("lines", lacking)
+            line_count=Count("lines"),
+            without_criterion=Count("lines", lacking("lines__")),
         )
 
     def for_page(self) -> Self:
         """Load every revision with its lines and who brought it in, oldest first."""
         return (
             self.current()
-            .select_related("opened_by__user")
+            .select_related("opened_by__user", "drafted_by", "approved_by")
             .prefetch_related("lines")
             .order_by("number")
         )

@@ -536,7 +536,7 @@ def test_a_procedure_shows_what_a_revision_took_out_and_altered(page):
 
     changes = shown.context["changes"]
     assert changes.removed == ("Brake pipe leakage (at most 0.2 bar/min)",)
-    assert changes.altered == ("Release time: 15 to 20 s, now 15 to 25 s",)
+    assert changes.weakened == ("Release time: limit was 15 to 20 s, now 15 to 25 s",)
     assert "Comes into force on" in text_of(shown)
 
 
