@@ -4,6 +4,7 @@ import datetime as dt
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -35,9 +36,9 @@ class VehiclePlan:
 
 
 def read(folder: Path, name: str) -> dict[str, Any]:
-    """Return a fixture file."""
+    """Return a fixture file, its fractions exactly as they are written."""
     with (folder / f"{name}.toml").open("rb") as file:
-        return tomllib.load(file)
+        return tomllib.load(file, parse_float=Decimal)
 
 
 def positions_of(book: dict[str, Any], type_: dict[str, Any]) -> list[dict[str, Any]]:
