@@ -73,6 +73,11 @@ def read_trace(file: IO[bytes], columns: Columns | None = None) -> Trace:
     return whole(read.times, read.values, layout.unit, skipped=read.skipped)
 
 
+def layout_in(file: IO[bytes], columns: Columns | None = None) -> Layout:
+    """Return how `read_trace` understands a file, from its first piece; raises as it."""
+    return layout_of(next(_pieces(file), ""), columns or Columns())[0]
+
+
 def _pieces(file: IO[bytes]) -> Iterator[str]:
     """Yield the text in pieces of whole lines, each ending in a line feed."""
     raw = file.read(CHUNK_BYTES)

@@ -49,6 +49,15 @@ class Layout:
     clock: bool = False
     step_s: float = 1.0
 
+    @property
+    def words(self) -> str:
+        """Return how the file is understood, columns counted from 1."""
+        value = f"{self.unit} from column {self.value + 1}"
+        if self.time is None:
+            return f"{value}, a sample every {self.step_s:g} s"
+        name = next((n for n, s in SECONDS.items() if s == self.second), "s")
+        return f"time in {'clock time' if self.clock else name} from column {self.time + 1}, {value}"
+
     def fields(self, line: str) -> list[str]:
         """Return the fields of a line."""
         return split(line, self.delimiter)

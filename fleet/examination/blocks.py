@@ -10,6 +10,8 @@ from fleet.examination.asking import Asked
 from fleet.examination.judging import plain
 from fleet.examination.leak_forms import LeakForm
 from fleet.examination.models import ProcedureLine, Reading
+from fleet.examination.survey_forms import SurveyForm
+from fleet.examination.trace_forms import TraceForm
 from fleet.examination.vocabulary import Answer
 
 PARTS = ("value", "unit", "answer", "note")
@@ -29,6 +31,8 @@ class LineBlock:
     errors: list[str]
     previous: Reading | None
     leak: LeakForm | None = None  # of a leakage line: works it out from readings
+    trace: TraceForm | None = None
+    survey: SurveyForm | None = None
 
     @property
     def line(self) -> ProcedureLine:

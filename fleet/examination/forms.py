@@ -20,7 +20,9 @@ from fleet.examination.models import (
 )
 from fleet.examination.readings import read_line
 from fleet.examination.staging import refused_stages
-from fleet.examination.vocabulary import Answer, LineKind, Stage
+from fleet.examination.survey_forms import survey_forms
+from fleet.examination.trace_forms import NOT_OURS, NOT_READ, held_traces, trace_forms
+from fleet.examination.vocabulary import ATTACHED, Answer, LineKind, Stage
 from fleet.people.models import Person
 from fleet.records.clock import today
 from fleet.register.models import Depot, Vehicle
@@ -83,6 +85,9 @@ class TestForm(SubmissionForm):
         self.asked = asked_of(of, vehicle, self._day())
         self.previous = _last_time(previous)
         self.leaks = leak_forms(self.data, self.asked)
+        self.traces = trace_forms(self.data, self.files, self.asked, self.initial)
+        correcting = self.initial.get("correcting")
+        self.surveys = survey_forms(self.data, self.asked, correcting, previous)
         self.initial.setdefault("revision", of.pk)
         people = self.fields["done_by"]
         people.queryset = _people(self.initial.get("done_by"))  # type: ignore[attr-defined]  # a ModelChoiceField
@@ -108,6 +113,8 @@ class TestForm(SubmissionForm):
                 errors=errors,
                 previous=self.previous.get(asked.known_by),
                 leak=self.leaks.get(asked.key),
+                trace=self.traces.get(asked.key),
+                survey=self.surveys.get(asked.key),
             )
 
     def head(self) -> list[BoundField]:
@@ -142,6 +149,7 @@ class TestForm(SubmissionForm):
             if _place(asked) in self.errors:
                 continue
             try:
+                self._refuse_attached(asked)
                 reading = read_line(asked.line, self._row(asked))
             except ValidationError as refusal:
                 self._refuse_line(asked, refusal)
@@ -189,6 +197,12 @@ class TestForm(SubmissionForm):
             held = self.initial.get("on")
             return held if isinstance(held, Moment) else Moment.on(today())
 
+    def _refuse_attached(self, asked: Asked) -> None:
+        trace = self.traces.get(asked.key)
+        if trace and (trace.waiting or trace.lost):
+            said = NOT_READ if trace.waiting else NOT_OURS
+            raise ValidationError(said, code="trace_not_read")
+
     def _refuse_line(self, asked: Asked, refusal: ValidationError) -> None:
         part = _PLACES.get(refusal.error_list[0].code or "")
         self.add_error(field_name(asked, part) if part else _place(asked), refusal)
@@ -198,6 +212,10 @@ class TestForm(SubmissionForm):
         row = {part: self.cleaned_data.get(name, "") for part, name in names.items()}
         if asked.line.kind == LineKind.CHOICE and row["answer"] not in dict(LEFT_OUT):
             row |= {"choice": row["answer"], "answer": ""}
+        if trace := self.traces.get(asked.key):
+            row["trace"] = trace.kept
+        if survey := self.surveys.get(asked.key):
+            row["thicknesses"] = survey.thicknesses()
         return row
 
     def _add(self, asked: Asked) -> None:
@@ -207,6 +225,8 @@ class TestForm(SubmissionForm):
             self._add_measured(asked, label)
         else:
             chosen = [(words, words) for words, _met in line.choices]
+            if line.kind in ATTACHED:
+                chosen = [("", "As read below")]
             self.fields[field_name(asked, "answer")] = forms.ChoiceField(
                 choices=[*(chosen or ANSWERED), *LEFT_OUT],
                 widget=forms.RadioSelect,
@@ -336,6 +356,7 @@ def _held(record: TestRecord) -> dict[str, Any]:
         "instruments": record.instruments,
         "remarks": record.remarks,
     }
+    values |= held_traces(record) | {"correcting": record}
     for reading in record.readings.all():
         values |= _held_reading(reading)
     return values
@@ -346,6 +367,8 @@ def _held_reading(reading: Reading) -> dict[str, Any]:
     if reading.value is not None:
         number = reading.typed or plain(reading.value)
         held = {"value": number, "unit": reading.unit}
+    elif reading.line.kind in ATTACHED and reading.answer == Answer.RECORDED:
+        held = {}
     elif reading.answer == Answer.RECORDED and not reading.choice:
         held = {"answer": Answer.NOT_MET}  # found so, then put right
     else:

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.engineering.units import refuse_impossible, unit_of
 from fleet.examination.models import ProcedureLine
-from fleet.examination.vocabulary import LineKind, Stage, TestSubject
+from fleet.examination.vocabulary import ATTACHED, LineKind, Stage, TestSubject
 from fleet.records.refusing import refusing
 from fleet.register.vocabulary import Scope
 from fleet.ui.cautions import CAUTIONS
@@ -31,6 +31,7 @@ def procedure_lines(
         )
     lines = [_line(order, dict(values)) for order, values in enumerate(given, start=1)]
     _refuse_same(lines)
+    _refuse_second_trace(lines)
     for line in lines:
         if line.repeat and subject != TestSubject.VEHICLE:
             raise _refusal(line, "Only what is done on a vehicle is repeated.")
@@ -73,6 +74,15 @@ def _refuse_same(lines: list[ProcedureLine]) -> None:
             )
 
 
+def _refuse_second_trace(lines: list[ProcedureLine]) -> None:
+    traces = [line for line in lines if line.kind == LineKind.TRACE]
+    if len(traces) > 1:
+        raise _refusal(
+            traces[1],
+            "A procedure asks for one trace; lines could not tell which to read.",
+        )
+
+
 def _refuse_unpaired(left: ProcedureLine, lines: list[ProcedureLine]) -> None:
     """Refuse an as-left line that no as-found line of the same thing stands before."""
     alike = ("text", "kind", "quantity", "repeat", "choices")
@@ -99,6 +109,7 @@ def _line(order: int, values: dict[str, Any]) -> ProcedureLine:
         line = ProcedureLine(order=order, **values)
         _measure(line)
         _choose(line)
+        _attach(line)
         line.full_clean(
             exclude=["revision"], validate_unique=False, validate_constraints=False
         )
@@ -139,6 +150,13 @@ def _choose(line: ProcedureLine) -> None:
         raise ValueError("Two choices read the same.")
     if not all(named) or max(map(len, named)) > CHOICE_LENGTH:
         raise ValueError(f"A choice has a word, and {CHOICE_LENGTH} letters at most.")
+
+
+def _attach(line: ProcedureLine) -> None:
+    if line.kind in ATTACHED and (line.repeat or line.stage):
+        raise ValueError("A trace or a survey is asked once, neither found nor left.")
+    if line.finds and not line.measured:
+        raise ValueError("Only a measured line takes its value from a trace.")
 
 
 def _decimal(value: Any) -> Decimal | None:

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.engineering.units import refuse_impossible, unit_of
 from fleet.examination.asking import Asked, key_of
+from fleet.examination.attached import attached_reading
 from fleet.examination.judging import Outcome, judge, outcome, read_number
 from fleet.examination.models import ProcedureLine, ProcedureRevision, Reading
 from fleet.examination.staging import answers, put_right, refused_stages
@@ -68,6 +69,9 @@ def _read(line: ProcedureLine, row: Mapping[str, Any]) -> Reading | None:
     choice = str(row.get("choice") or "").strip()
     note = str(row.get("note") or "").strip()
     answer = Answer(row["answer"]) if row.get("answer") else None
+    attached = attached_reading(line, row)
+    if attached is not None:
+        return attached
     if value:
         return _measured(line, value, str(row.get("unit") or ""), answer, note)
     if choice:

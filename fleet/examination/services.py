@@ -7,6 +7,7 @@ from typing import Any
 
 from fleet.engineering.calendar import Moment
 from fleet.examination.asking import asked_of
+from fleet.examination.attached import keep_attached
 from fleet.examination.judging import Outcome
 from fleet.examination.lines import procedure_lines, refuse_unknown_keys
 from fleet.examination.models import (
@@ -167,7 +168,8 @@ def record_test(
 
     Judged by the revision in force on the day (for an imprecise date, on its last day).
     Each reading holds `line` (or its order), `position` of a repeated line, `value`,
-    `unit`, `answer`, `choice`, `note`. A line left out counts as unanswered. Errors of a
+    `unit`, `answer`, `choice`, `note`, and a `trace` (traces.ReadTrace) or `thicknesses`
+    (point, mm, uncertainty in mm). A line left out counts as unanswered. Errors of a
     line are keyed `line_<order>`, of a repeated one `line_<order>__<position>`.
     """
     locking = (vehicle, equipment)
@@ -192,6 +194,7 @@ def record_test(
             **_computed(result),
         )
         _keep(rows, record)
+        keep_attached(readings, record)
         announce(vehicle, equipment)
         return record
 
@@ -229,6 +232,7 @@ def correct_test(
             **_computed(result),
         )
         _keep(rows, corrected)
+        keep_attached(readings, corrected)
         announce(record.vehicle, record.equipment)
         return corrected
 

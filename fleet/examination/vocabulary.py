@@ -22,6 +22,9 @@ class LineKind(Word):
     SURVEY = "survey", "Thickness survey"
 
 
+ATTACHED = frozenset({LineKind.TRACE, LineKind.SURVEY})  # more hangs on the answer
+
+
 class Repeat(Word):
     """What a line is asked for each of, on the vehicle it is carried out on."""
 

@@ -11,7 +11,7 @@ from fleet.examination.judging import judge, plain, with_unit
 from fleet.examination.managers import TestRecordQuerySet
 from fleet.examination.models.instruments import Instrument
 from fleet.examination.models.procedures import ProcedureLine, ProcedureRevision
-from fleet.examination.vocabulary import REASONED, Answer, Result
+from fleet.examination.vocabulary import ATTACHED, REASONED, Answer, LineKind, Result
 from fleet.people.models import CompetenceVersion, Person
 from fleet.records.models import Frozen, Happened, Identity, Version
 from fleet.register.models import Depot, Equipment, Vehicle
@@ -176,6 +176,8 @@ class Reading(Frozen):
     @property
     def _settled(self) -> str:
         """Return the answer; what was found not met and put right says so."""
+        if self.answer == Answer.RECORDED and self.line.kind in ATTACHED:
+            return f"{LineKind(self.line.kind).label} recorded"
         if self.answer == Answer.RECORDED:
             return f"{Answer.NOT_MET.label}. {PUT_RIGHT}"
         return str(Answer(self.answer).label)

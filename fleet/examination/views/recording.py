@@ -39,6 +39,7 @@ from fleet.examination.subjects import (
     tested_named,
     vehicle_tested,
 )
+from fleet.examination.trace_forms import reading_asked, traces_read
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.clock import today
 from fleet.ui.forms import add_refusal
@@ -145,6 +146,11 @@ def _filled(
     shown = shown_revision(revisions, request.POST.get("revision"), otherwise)
     if BUTTON in request.POST:
         return _worked_out(make, request, shown)
+    if reading_asked(request.POST, request.FILES):
+        read: TestForm = traces_read(
+            partial(make, of=shown), request.POST, request.FILES
+        )
+        return read
     form = make(request.POST, of=shown)
     right = form.is_valid() and other_revision(shown, form.cleaned_data["on"])
     if not right:
@@ -157,8 +163,9 @@ def _filled(
 
 
 def _sent(request: HttpRequest) -> bool:
-    """Say whether a test was sent to be recorded, not to work a rate out."""
-    return request.method == "POST" and BUTTON not in request.POST
+    """Say whether a test was sent to be recorded, not to work a rate or read a trace."""
+    asked = BUTTON in request.POST or reading_asked(request.POST, request.FILES)
+    return request.method == "POST" and not asked
 
 
 def _worked_out(

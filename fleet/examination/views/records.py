@@ -7,7 +7,9 @@ from fleet.examination.filters import TestFilter
 from fleet.examination.models import Test, TestRecord
 from fleet.examination.sheet import sheet_of
 from fleet.examination.subjects import tested_in
+from fleet.examination.survey_forms import thicknesses_of
 from fleet.examination.tables import TestTable
+from fleet.examination.trace_pages import traces_of
 from fleet.people.access import may
 from fleet.ui.tables import paged
 
@@ -37,5 +39,7 @@ def test_page(request: HttpRequest, pk: int) -> HttpResponse:
         "earlier": earlier,
         "tested": tested_in(newest.record),
         "may_record": may(request.user, "record_facts"),
+        "traces": traces_of(newest.record),
+        "thicknesses": thicknesses_of(newest.record),
     }
     return render(request, "examination/test.html", context)
