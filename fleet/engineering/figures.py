@@ -97,6 +97,24 @@ class Figures:
         one = applied(cylinder, working_mbar=self.working_mbar, lift_mm=lift_mm)
         return block_force(one.pull_kn * self.cylinders, rigging).total_kn
 
+    def force_from(
+        self, cylinder_bar: float | None, stroke_mm: float | None
+    ) -> float | None:
+        """
+        Return the force that follows from what was measured, kN.
+
+        From the pressure of an air brake, the stroke of a vacuum brake. None where that
+        was not measured, figures are missing, or the reading is one nothing can have.
+        """
+        vacuum = self.working_mbar is not None
+        measured = stroke_mm if vacuum else cylinder_bar
+        if measured is None:
+            return None
+        try:
+            return (self.force_at_lift if vacuum else self.force_at_pressure)(measured)
+        except ValueError:
+            return None
+
     def reaches_bar(self, travel_mm: float, charged_bar: float) -> float | None:
         """
         Return the pressure to expect of a full application at a piston travel, bar.

@@ -26,6 +26,7 @@ from fleet.fitness.facts import (
     VehicleFile,
     WorkFact,
 )
+from fleet.fitness.measuring import with_measures
 from fleet.fitness.practice import Practice
 from fleet.register.vocabulary import (
     Effect,
@@ -94,7 +95,11 @@ def file_of(
         types=practice.types,
         fitted=fitted,
         equipment=equipment,
-        tests=_tests(rows["tests"], failed, practice),
+        tests=with_measures(
+            _tests(rows["tests"], failed, practice),
+            rows.get("measured", ()),
+            practice.measuring,
+        ),
         defects=_defects(rows["defects"]) if rows["defects"] else (),
         isolations=isolations,
         work=work,

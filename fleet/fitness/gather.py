@@ -65,6 +65,10 @@ def vehicle_files(
             rows["item_usage"] = _Stream(
                 stack, streams.ITEM_USAGE, asked, known_at, chunk, practice.usage_kinds
             )
+        if practice.measuring:
+            lines = ", ".join(map(str, practice.measuring))
+            measured = streams.MEASURED.replace("LINES", lines)
+            rows["measured"] = _Stream(stack, measured, asked, known_at, chunk)
         for vehicle, particulars in rows.pop("particulars").by_vehicle():
             found = {name: stream.of(vehicle) for name, stream in rows.items()}
             yield file_of(vehicle, particulars, found, practice)

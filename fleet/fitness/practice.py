@@ -13,9 +13,10 @@ from operator import attrgetter
 from typing import Any
 
 from django.db import connection
-from django.db.models import Model, Prefetch
+from django.db.models import Exists, Model, OuterRef, Prefetch
 
 from fleet.examination.models import ProcedureRevision
+from fleet.examination.force_readings import Measuring
 from fleet.fitness.facts import (
     Conditions,
     MatrixFact,
@@ -24,7 +25,8 @@ from fleet.fitness.facts import (
     RequirementFact,
     TypeRevisionFact,
 )
-from fleet.register.models import Position, TypeRevision
+from fleet.fitness.measuring import figures_by_revision, measuring_lines
+from fleet.register.models import BrakeFigures, Position, TypeRevision
 from fleet.register.vocabulary import CockPosition, Effect, EquipmentKind, Scope
 from fleet.upkeep.models import (
     ConditionsRevision,
@@ -48,6 +50,7 @@ class Practice:
     types: Mapping[str, tuple[TypeRevisionFact, ...]] = field(default_factory=dict)
     procedures: Mapping[int, tuple[str, int]] = field(default_factory=dict)
     usage_kinds: tuple[str, ...] = ()  # of equipment whose upkeep counts usage
+    measuring: Mapping[int, Measuring] = field(default_factory=dict)  # by line
 
 
 _kept: dict[str, tuple[Seal, Practice]] = {}  # by database
@@ -101,9 +104,12 @@ def _read(known_at: int | None, revision: int) -> Practice:
         revision=revision,
     )
     codes = ProcedureRevision.objects.values_list("pk", "procedure__code", "number")
+    types = _types(known_at)
+    given = any(r.figures for revisions_of in types.values() for r in revisions_of)
     return Practice(
         policy=policy,
-        types=_types(known_at),
+        types=types,
+        measuring=measuring_lines() if given else {},
         procedures={pk: (code, number) for pk, code, number in codes},
         usage_kinds=tuple(sorted(set(_kinds_by_usage(policy)))),
     )
@@ -203,6 +209,8 @@ def _conditions(known_at: int | None) -> Iterator[Conditions]:
             discount_needs_isolation=row.discount_needs_isolation,
             unassessed_effect=Effect(row.unassessed_effect),
             uncertified_effect=Effect(row.uncertified_effect),
+            force_fall_percent=row.force_fall_percent,
+            force_fall_effect=Effect(row.force_fall_effect),
             visiting_condition=row.visiting_condition,
             air_dead_words=row.air_dead_words,
             vacuum_dead_words=row.vacuum_dead_words,
@@ -220,15 +228,17 @@ def _types(known_at: int | None) -> dict[str, tuple[TypeRevisionFact, ...]]:
     rows = (
         TypeRevision.objects.known_at(known_at)
         .select_related("type")
+        .annotate(given=Exists(BrakeFigures.objects.filter(revision=OuterRef("pk"))))
         .prefetch_related(Prefetch("positions", queryset=places))
         .order_by("type__code", "effective_from", "number")
     )
+    figures = figures_by_revision() if any(row.given for row in rows) else {}
     found: dict[str, tuple[TypeRevisionFact, ...]] = {}
     for row, until in _in_turn(rows, "type_id"):
         before = found.get(row.type.code, ())
         since = row.effective_from if before else dt.date.min
         positions = tuple(_position(place) for place in row.positions.all())
-        fact = TypeRevisionFact(since, until, row.number, positions)
+        fact = TypeRevisionFact(since, until, row.number, positions, figures.get(row.pk, ()))
         found[row.type.code] = (*before, fact)
     return found
 

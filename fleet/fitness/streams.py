@@ -102,6 +102,16 @@ JOIN register_usage u ON u.vehicle_id = o.vehicle_id AND KNOWN(u)
 ORDER BY f.vehicle_id
 """
 
+# Readings of vehicles' tests that brake force follows from, of the lines LINES.
+MEASURED = """
+SELECT t.vehicle_id, t.test_id, r.line_id, r.position, CAST(r.value AS text), r.unit
+FROM examination_testrecord t
+JOIN examination_reading r ON r.record_id = t.id AND r.line_id IN (LINES)
+WHERE t.vehicle_id IS NOT NULL AND r.value IS NOT NULL AND KNOWN(t)
+  AND AMONG(t.vehicle_id)
+ORDER BY t.vehicle_id
+"""
+
 _PIECES = {
     # What a vehicle carried, ever: each pair once, or an item fitted twice counts twice.
     "CARRIED": """

@@ -82,6 +82,7 @@ def test_the_codes_of_the_book_are_the_ones_given_out():
         "D02",
         "E01",
         "E02",
+        "F01",
         "G01",
         "I01",
         "I02",

@@ -6,6 +6,7 @@ from fleet.fitness.rules import (
     competence,
     defects,
     equipment,
+    force,
     instruments,
     isolation,
     other_system,
@@ -46,6 +47,7 @@ BOOK = RuleBook(
     results.test_incomplete,  # T02
     instruments.instrument_in_doubt,  # G01
     competence.not_competent,  # C01
+    force.force_fallen,  # F01
     changes.test_missing,  # M01
     defects.defect_not_assessed,  # D01
     defects.defect_open,  # D02
