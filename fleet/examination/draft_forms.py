@@ -137,7 +137,11 @@ class LineForm(forms.Form):
         help_text="An as-left line stands after the same line as found.",
     )
     finds = forms.ChoiceField(
-        choices=Found.choices(), required=False, label="Taken from the trace"
+        choices=Found.choices(),
+        required=False,
+        label="What the reading is",
+        help_text="A trace gives it where the procedure asks for one; brake force "
+        "follows from maximum pressure and piston stroke.",
     )
     scope = forms.ChoiceField(choices=Scope.choices(), label="Bears on")
     effect_failed = forms.ChoiceField(choices=Effect.choices(), label="If not met")

@@ -8,7 +8,7 @@ from django.utils.safestring import SafeString
 from fleet.examination.judging import with_unit
 from fleet.examination.models import ProcedureLine, TestRecord
 from fleet.examination.traces import Kept, taken, trace_sheet
-from fleet.examination.vocabulary import LineKind
+from fleet.examination.vocabulary import TRACED, LineKind
 from fleet.ui.drawing import to_svg
 from fleet.ui.trace_drawing import trace_drawing, trace_words
 
@@ -32,7 +32,7 @@ def shown_trace(
     trace: Kept, lines: Iterable[ProcedureLine], ident: str, title: str = ""
 ) -> TraceShown:
     """Return what a page shows of a trace, with what each of `lines` takes from it."""
-    asked = [line for line in lines if line.finds]
+    asked = [line for line in lines if line.finds in TRACED]
     sheet = trace_sheet(trace, asked)
     title, desc = title or "Trace", trace_words(sheet)
     wide, narrow = (

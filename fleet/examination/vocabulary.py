@@ -53,6 +53,9 @@ class Found(Word):
     STROKE = "stroke", "Piston stroke"
 
 
+TRACED = frozenset(Found) - {Found.NONE, Found.STROKE}  # what a trace can give
+
+
 class InstrumentState(Word):
     """Standing of a test gauge or rig."""
 
