@@ -2,7 +2,12 @@
 
 from django.contrib import admin
 
-from fleet.examination.models import ProcedureRevision, TestRecord
+from fleet.examination.models import (
+    Calibration,
+    InstrumentVersion,
+    ProcedureRevision,
+    TestRecord,
+)
 from fleet.records.admin import ReadOnlyAdmin
 
 
@@ -22,3 +27,20 @@ class TestRecordAdmin(ReadOnlyAdmin):
     list_display = ("test", "procedure_revision", "on_latest", "passed", "change")
     list_filter = ("passed", "change")
     list_select_related = ("test", "procedure_revision")
+
+
+@admin.register(InstrumentVersion)
+class InstrumentVersionAdmin(ReadOnlyAdmin):
+    """Instruments, every version."""
+
+    list_display = ("number", "what", "state", "since_earliest", "change")
+    list_filter = ("state", "change")
+
+
+@admin.register(Calibration)
+class CalibrationAdmin(ReadOnlyAdmin):
+    """Calibrations, every version."""
+
+    list_display = ("instrument", "on_latest", "as_found_good", "good_until", "change")
+    list_filter = ("as_found_good", "change")
+    list_select_related = ("instrument",)

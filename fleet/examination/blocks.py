@@ -14,7 +14,7 @@ from fleet.examination.survey_forms import SurveyForm
 from fleet.examination.trace_forms import TraceForm
 from fleet.examination.vocabulary import Answer
 
-PARTS = ("value", "unit", "answer", "note")
+PARTS = ("value", "unit", "instrument", "answer", "note")
 LEFT_OUT = [(a.value, a.label) for a in (Answer.NOT_DONE, Answer.NOT_APPLICABLE)]
 ANSWERED = [(a.value, a.label) for a in (Answer.MET, Answer.NOT_MET)]
 
@@ -31,6 +31,7 @@ class LineBlock:
     errors: list[str]
     previous: Reading | None
     leak: LeakForm | None = None  # of a leakage line: works it out from readings
+    instrument: BoundField | None = None
     trace: TraceForm | None = None
     survey: SurveyForm | None = None
 
@@ -47,7 +48,8 @@ class LineBlock:
     @property
     def open(self) -> bool:
         """Say whether the fields for leaving out are to be seen at once."""
-        return bool(self.note.value()) or self.answer.value() in dict(LEFT_OUT)
+        told = self.note.value() or (self.instrument and self.instrument.value())
+        return bool(told) or self.answer.value() in dict(LEFT_OUT)
 
     @property
     def low(self) -> str:

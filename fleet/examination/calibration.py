@@ -1,7 +1,6 @@
 """What calibrations say of an instrument at a moment, and of the tests it served. Pure."""
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -88,6 +87,20 @@ def standing_at(record: Record, at: Moment) -> Standing:
     return Standing.LAPSED if lapsed else Standing.GOOD
 
 
+def standing_on(record: Record, day: dt.date) -> Standing:
+    """Return how an instrument stands at the close of a day."""
+    close = Moment.on(day)
+    if any(_may_hold(close, since, until) for since, until in record.withdrawn):
+        return Standing.WITHDRAWN
+    done = [c for c in record.comparisons if c.on.latest and c.on.latest <= day]
+    last = max(done, key=_order, default=None)
+    if last is None:
+        return Standing.NEVER
+    if not last.left_good:
+        return Standing.WRONG
+    return Standing.LAPSED if day > last.good_until else Standing.GOOD
+
+
 def last_before(record: Record, at: Moment) -> Comparison | None:
     """Return the last calibration known to have come before a moment."""
     before = [c for c in record.comparisons if order_of(c.on, at) is Order.BEFORE]
@@ -121,16 +134,12 @@ def doubt(record: Record, at: Moment) -> str:
     return _words(standing, last_before(record, at))
 
 
-def found_wrong_window(
-    record: Record, comparison: Comparison
-) -> tuple[Comparison | None, Comparison]:
-    """Return the last good calibration before one that found it wrong, and that one."""
+def last_good_before(record: Record, comparison: Comparison) -> Comparison | None:
+    """Return the last calibration before one that left the instrument good."""
     earlier = [
-        c
-        for c in record.comparisons
-        if c is not comparison and c.left_good and _order(c) < _order(comparison)
+        c for c in record.comparisons if c.left_good and _order(c) < _order(comparison)
     ]
-    return max(earlier, key=_order, default=None), comparison
+    return max(earlier, key=_order, default=None)
 
 
 def in_question(
@@ -167,8 +176,3 @@ def _may_hold(at: Moment, since: Moment, until: Moment | None) -> bool:
 def _order(comparison: Comparison) -> tuple[dt.date, int, int]:
     on = comparison.on
     return on.latest or dt.date.min, on.key or 0, on.order or 0
-
-
-def sorted_comparisons(comparisons: Sequence[Comparison]) -> list[Comparison]:
-    """Return calibrations in order of time."""
-    return sorted(comparisons, key=_order)

@@ -11,6 +11,11 @@ from fleet.engineering.calendar import Moment, Precision
 from fleet.engineering.units import QUANTITIES
 from fleet.examination.asking import Asked, asked_of, key_of
 from fleet.examination.blocks import ANSWERED, LEFT_OUT, PARTS, LineBlock, Mistake
+from fleet.examination.instrument_choices import (
+    InstrumentChoices,
+    held_beside,
+    held_instrument,
+)
 from fleet.examination.judging import plain
 from fleet.examination.leak_forms import leak_forms
 from fleet.examination.models import (
@@ -32,6 +37,11 @@ WHEN_HELP = (
     "Leave the time empty if it was not noted. Without a time, a test on the day of a "
     "change does not count as following it."
 )
+INSTRUMENT_HELP = (
+    "For every reading that names no other. Out of calibration that day, the test does "
+    "not count as passed."
+)
+OTHERS_HELP = "What is not in the register of instruments, by its number."
 # Where a refusal stands that is not about the reading itself.
 _PLACES = {"no_reason": "note", "impossible_unit": "unit"}
 
@@ -92,6 +102,12 @@ class TestForm(SubmissionForm):
         people = self.fields["done_by"]
         people.queryset = _people(self.initial.get("done_by"))  # type: ignore[attr-defined]  # a ModelChoiceField
         self.fields["place"].queryset = Depot.objects.all()  # type: ignore[attr-defined]  # another
+        self.cited = InstrumentChoices(today())
+        if self.cited:
+            self.fields["instrument"] = self.cited.field(
+                "Measured with", "Not in the register", help_text=INSTRUMENT_HELP
+            )
+            self.fields["instruments"].help_text = OTHERS_HELP
         for asked in self.asked:
             self._add(asked)
 
@@ -115,12 +131,15 @@ class TestForm(SubmissionForm):
                 leak=self.leaks.get(asked.key),
                 trace=self.traces.get(asked.key),
                 survey=self.surveys.get(asked.key),
+                instrument=bound.get("instrument"),
             )
 
     def head(self) -> list[BoundField]:
         """Return the fields above the lines."""
         return [
-            self[n] for n in ("reason", "on", "done_by", "place") if n in self.fields
+            self[name]
+            for name in ("reason", "on", "done_by", "place", "instrument")
+            if name in self.fields
         ]
 
     def tail(self) -> list[BoundField]:
@@ -159,8 +178,8 @@ class TestForm(SubmissionForm):
             elif asked.line.required and asked.line.stage != Stage.AS_LEFT:
                 self.add_error(_place(asked), blank)
         keys = {asked.key: asked for asked in self.asked}
-        for key, refusal in refused_stages(self.asked, read).items():
-            self._refuse_line(keys[key], refusal)
+        for key, lacking in refused_stages(self.asked, read).items():
+            self._refuse_line(keys[key], lacking)
         return cleaned
 
     def readings(self) -> list[Mapping[str, Any]]:
@@ -173,7 +192,9 @@ class TestForm(SubmissionForm):
     def facts(self) -> dict[str, Any]:
         """Return what was written down beside the lines, as services take it."""
         names = ("on", "done_by", "place", "ambient_c", "instruments", "remarks")
-        return {name: self.cleaned_data[name] for name in names}
+        facts = {name: self.cleaned_data[name] for name in names}
+        chosen = self.cited.chosen(self.cleaned_data.get("instrument"))
+        return facts | {"instrument": chosen}
 
     def refuse(self, refusal: ValidationError) -> None:
         """Show what was refused: at its line, at its field, or above the form."""
@@ -210,6 +231,7 @@ class TestForm(SubmissionForm):
     def _row(self, asked: Asked) -> dict[str, Any]:
         names = {part: field_name(asked, part) for part in PARTS}
         row = {part: self.cleaned_data.get(name, "") for part, name in names.items()}
+        row["instrument"] = self.cited.chosen(row["instrument"])
         if asked.line.kind == LineKind.CHOICE and row["answer"] not in dict(LEFT_OUT):
             row |= {"choice": row["answer"], "answer": ""}
         if trace := self.traces.get(asked.key):
@@ -270,6 +292,10 @@ class TestForm(SubmissionForm):
             required=False,
             label=f"Or, line {line.order}",
         )
+        if self.cited:
+            self.fields[field_name(asked, "instrument")] = self.cited.field(
+                f"Measured with, line {line.order}", "As for the whole test"
+            )
 
 
 class CorrectionForm(TestForm):
@@ -356,17 +382,19 @@ def _held(record: TestRecord) -> dict[str, Any]:
         "instruments": record.instruments,
         "remarks": record.remarks,
     }
+    whole = held_instrument(record)
+    values["instrument"] = whole or ""
     values |= held_traces(record) | {"correcting": record}
     for reading in record.readings.all():
-        values |= _held_reading(reading)
+        values |= _held_reading(reading, whole)
     return values
 
 
-def _held_reading(reading: Reading) -> dict[str, Any]:
+def _held_reading(reading: Reading, whole: int | None) -> dict[str, Any]:
     key = key_of(reading.line.order, reading.position)
     if reading.value is not None:
         number = reading.typed or plain(reading.value)
-        held = {"value": number, "unit": reading.unit}
+        held = {"value": number, "unit": reading.unit} | held_beside(reading, whole)
     elif reading.line.kind in ATTACHED and reading.answer == Answer.RECORDED:
         held = {}
     elif reading.answer == Answer.RECORDED and not reading.choice:

@@ -61,6 +61,9 @@ def read_line(line: ProcedureLine, row: Mapping[str, Any]) -> Reading | None:
     reading = _read(line, row)
     if reading is not None:
         reading.position = str(row.get("position") or "")
+        reading.instrument = (
+            row.get("instrument") if reading.value is not None else None
+        )
     return reading
 
 

@@ -10,7 +10,9 @@ from fleet.examination.asking import asked_of
 from fleet.examination.attached import keep_attached
 from fleet.examination.judging import Outcome
 from fleet.examination.lines import procedure_lines, refuse_unknown_keys
+from fleet.examination.measuring import measured_with, used_in
 from fleet.examination.models import (
+    Instrument,
     Procedure,
     ProcedureRevision,
     Reading,
@@ -19,7 +21,8 @@ from fleet.examination.models import (
 )
 from fleet.examination.readings import judged_readings
 from fleet.examination.vocabulary import TestSubject
-from fleet.people.models import Person, User
+from fleet.people.competence import competent_on
+from fleet.people.models import CompetenceVersion, Person, User
 from fleet.records.clock import today
 from fleet.records.deeds import announce, deed
 from fleet.records.models import Entry
@@ -160,11 +163,16 @@ def record_test(
     readings: Sequence[Mapping[str, Any]],
     place: Depot | None = None,
     ambient_c: Decimal | None = None,
+    instrument: Instrument | None = None,
     instruments: str = "",
     remarks: str = "",
 ) -> TestRecord:
     """
     Record a test with its readings; the result is computed from them.
+
+    `instrument` is what every value was measured with whose row names no `instrument`
+    of its own; `instruments` what is not in the register. Whoever did it is recorded
+    with the competence held that day; lacking it does not hinder the record.
 
     Judged by the revision in force on the day (for an imprecise date, on its last day).
     Each reading holds `line` (or its order), `position` of a repeated line, `value`,
@@ -172,7 +180,7 @@ def record_test(
     (point, mm, uncertainty in mm). A line left out counts as unanswered. Errors of a
     line are keyed `line_<order>`, of a repeated one `line_<order>__<position>`.
     """
-    locking = (vehicle, equipment)
+    locking = (vehicle, equipment, *used_in(readings, instrument))
     with deed("examination.record_test", by=by, locking=locking) as entry:
         revision = _revision_for(procedure, on)
         _refuse_subject(revision, vehicle, equipment)
@@ -187,13 +195,14 @@ def record_test(
             equipment=equipment,
             on=on,
             done_by=done_by,
+            competence=_competence(done_by, revision, on),
             place=place,
             ambient_c=ambient_c,
             instruments=instruments,
             remarks=remarks,
             **_computed(result),
         )
-        _keep(rows, record)
+        _keep(measured_with(instrument, rows), record)
         keep_attached(readings, record)
         announce(vehicle, equipment)
         return record
@@ -205,19 +214,21 @@ def correct_test(
     record: TestRecord,
     reason: str,
     readings: Sequence[Mapping[str, Any]],
+    instrument: Instrument | None = None,
     **changes: Any,
 ) -> TestRecord:
     """
     Put a test record right: all its readings anew, and what else was written wrongly.
 
-    `changes` may hold on, done_by, place, ambient_c, instruments, remarks. The record
+    `instrument` and the readings' own are cited anew, as in `record_test`. `changes` may hold on, done_by, place, ambient_c, instruments, remarks. The record
     corrected stays to be seen. A test put down for the wrong vehicle is retracted.
     Raises ValidationError, code `already_superseded`, unless `record` is the newest.
     """
     strangers = set(changes) - CORRECTABLE
     if strangers:
         raise TypeError(f"not to be corrected: {', '.join(sorted(strangers))}")
-    locking = (record.vehicle, record.equipment, record.test)
+    used = used_in(readings, instrument)
+    locking = (record.vehicle, record.equipment, record.test, *used)
     with deed("examination.correct_test", by=by, locking=locking) as entry:
         on = changes.get("on", record.on)
         revision = _revision_for(record.procedure_revision.procedure, on)
@@ -228,10 +239,13 @@ def correct_test(
             entry=entry,
             reason=reason,
             procedure_revision=revision,
+            competence=_competence(
+                changes.get("done_by", record.done_by), revision, on
+            ),
             **changes,
             **_computed(result),
         )
-        _keep(rows, corrected)
+        _keep(measured_with(instrument, rows), corrected)
         keep_attached(readings, corrected)
         announce(record.vehicle, record.equipment)
         return corrected
@@ -320,6 +334,12 @@ def _refuse_subject(
         )
 
 
+def _competence(
+    person: Person, revision: ProcedureRevision, on: Moment
+) -> CompetenceVersion | None:
+    return competent_on(person, revision.skill, on) if revision.skill else None
+
+
 def _computed(result: Outcome) -> dict[str, Any]:
     return {
         "passed": result.passed,
@@ -328,7 +348,7 @@ def _computed(result: Outcome) -> dict[str, Any]:
     }
 
 
-def _keep(rows: list[Reading], record: TestRecord) -> None:
+def _keep(rows: Sequence[Reading], record: TestRecord) -> None:
     for row in rows:
         row.record = record
         row.full_clean(

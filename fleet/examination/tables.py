@@ -1,15 +1,21 @@
-"""Lists of tests and procedures."""
+"""Lists of tests, procedures and instruments."""
 
+import datetime as dt
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from fleet.examination.models import ProcedureRevision, TestRecord
+from fleet.examination.flags import NONE as NO_FLAGS
+from fleet.examination.flags import Flags
+from fleet.examination.instrument_page import STANDING_MARKS, standing_in_list
+from fleet.examination.models import InstrumentVersion, ProcedureRevision, TestRecord
 from fleet.examination.sheet import RESULT_MARKS
-from fleet.examination.vocabulary import TestSubject
+from fleet.examination.vocabulary import InstrumentState, TestSubject
 from fleet.register.vocabulary import EquipmentKind
 from fleet.ui.tables import NumberColumn, RegisterTable
 
@@ -28,6 +34,8 @@ class TestTable(RegisterTable):
     on = tables.Column("Done on", order_by=("on_latest", "on_at", "pk"))
     result = tables.Column("Result", order_by=("passed", "failed"))
     done_by = tables.Column("Done by", order_by="done_by__name")
+
+    flags: Mapping[int, Flags] = MappingProxyType({})  # by record, of the page shown
 
     class Meta:
         order_by = ("-on",)
@@ -49,12 +57,16 @@ class TestTable(RegisterTable):
         )
 
     def render_result(self, record: TestRecord) -> SafeString:
-        """Show the result in words, with what it rests on."""
+        """Show the result in words, with what it rests on and what stands against it."""
+        flags = self.flags.get(record.pk, NO_FLAGS).words
         return format_html(
-            '<span class="{}">{}</span>{}',
+            '<span class="{}">{}</span>{}{}',
             RESULT_MARKS[record.result],
             record.result.label,
             _beneath(record.shortfall),
+            format_html_join(
+                "", '<small class="flag">{}</small>', ((w,) for w in flags)
+            ),
         )
 
 
@@ -91,6 +103,46 @@ class ProcedureTable(RegisterTable):
             return format_html('<span class="quiet">{}</span>', "none")
         noun = "line" if value == 1 else "lines"
         return format_html("<strong>{} {}</strong>", value, noun)
+
+
+class InstrumentTable(RegisterTable):
+    """Instruments: what, its range, how it stands, and when it is due."""
+
+    number = NumberColumn(verbose_name="Number")
+    what = tables.Column("What it is")
+    range = tables.Column("Range", empty_values=(), orderable=False)
+    standing = tables.Column("Calibration", empty_values=(), orderable=False)
+    compared_on = tables.DateColumn(format="j M Y", verbose_name="Last calibrated")
+    good_until = tables.DateColumn(format="j M Y", verbose_name="Last good day")
+    state = tables.Column("State")
+
+    class Meta:
+        order_by = ("good_until",)
+
+    def __init__(self, rows: Any, day: dt.date, **options: Any) -> None:
+        """Show rows as they stand on a day."""
+        super().__init__(rows, **options)
+        self.day = day
+
+    def render_number(self, value: str, record: InstrumentVersion) -> SafeString:
+        """Link to the instrument."""
+        page = reverse("examination:instrument", args=[record.instrument_id])
+        return format_html('<a href="{}">{}</a>', page, value)
+
+    def render_range(self, record: InstrumentVersion) -> str:
+        """Show the range with the class."""
+        return record.range_words or "not recorded"
+
+    def render_standing(self, record: InstrumentVersion) -> SafeString:
+        """Show how it stands, marked."""
+        standing = standing_in_list(record, self.day)
+        return format_html(
+            '<span class="{}">{}</span>', STANDING_MARKS[standing], standing.label
+        )
+
+    def render_state(self, value: str) -> str:
+        """Show the state in words."""
+        return InstrumentState(value).label if value in set(InstrumentState) else value
 
 
 def address(record: TestRecord) -> str:

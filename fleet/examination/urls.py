@@ -2,7 +2,14 @@
 
 from django.urls import path
 
-from fleet.examination.views import drafts, procedures, recording, records
+from fleet.examination.views import (
+    drafts,
+    instruments,
+    procedures,
+    recording,
+    records,
+    signing,
+)
 
 app_name = "examination"
 
@@ -44,4 +51,33 @@ urlpatterns = [
     ),
     path("procedures/<slug:code>/", procedures.procedure_page, name="procedure"),
     path("procedures/<slug:code>/draft/", drafts.draft_add, name="draft-add"),
+    path("tests/<int:pk>/counter-sign/", signing.counter_signing, name="counter-sign"),
+    path(
+        "tests/<int:pk>/counter-sign/take-back/",
+        signing.signature_retract,
+        name="signature-retract",
+    ),
+    path("instruments/", instruments.instrument_list, name="instrument-list"),
+    path("instruments/add/", instruments.instrument_add, name="instrument-add"),
+    path("instruments/<int:pk>/", instruments.instrument, name="instrument"),
+    path(
+        "instruments/<int:pk>/alter/",
+        instruments.instrument_alter,
+        name="instrument-alter",
+    ),
+    path(
+        "instruments/<int:pk>/calibrate/",
+        instruments.instrument_calibrate,
+        name="instrument-calibrate",
+    ),
+    path(
+        "instruments/<int:pk>/calibrations/<int:calibration>/correct/",
+        instruments.calibration_correct,
+        name="calibration-correct",
+    ),
+    path(
+        "instruments/<int:pk>/calibrations/<int:calibration>/retract/",
+        instruments.calibration_retract,
+        name="calibration-retract",
+    ),
 ]

@@ -1,9 +1,10 @@
-"""Admin of accounts and persons: the two tables of this slice that may be edited."""
+"""Admin of accounts and persons, which may be edited, and of competences, to look at."""
 
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 
-from fleet.people.models import Person, User
+from fleet.people.models import CompetenceVersion, Person, User
+from fleet.records.admin import ReadOnlyAdmin
 
 
 @admin.register(User)
@@ -21,3 +22,12 @@ class PersonAdmin(admin.ModelAdmin[Person]):
     list_filter = ("active",)
     list_select_related = ("user",)
     search_fields = ("name",)
+
+
+@admin.register(CompetenceVersion)
+class CompetenceVersionAdmin(ReadOnlyAdmin):
+    """Competences, every version."""
+
+    list_display = ("competence", "since_earliest", "until_earliest", "change")
+    list_filter = ("competence__skill", "change")
+    list_select_related = ("competence",)

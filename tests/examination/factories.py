@@ -1,9 +1,11 @@
 """Procedures and tests made through the services, as people make them."""
 
 import datetime as dt
+from decimal import Decimal
 from itertools import count
 
 from fleet.engineering.calendar import Moment
+from fleet.examination.instruments import add_instrument, record_calibration
 from fleet.examination.judging import plain
 from fleet.examination.models import Procedure
 from fleet.examination.services import define_procedure, record_test, revision_in_force
@@ -127,3 +129,34 @@ def make_test(*, procedure=None, readings=None, **values):
 def make_item_test(**values):
     """A test of a distributor on the bench."""
     return make_test(**{"equipment": make_equipment()} | values)
+
+
+def make_instrument(number="TG-4", *, calibrated=None, **values):
+    """A test gauge of 0 to 10 bar, class 1; calibrated on a day if one is given."""
+    values = {
+        "by": None,
+        "what": "Test gauge",
+        "since": Moment.on(dt.date(2015, 1, 1)),
+        "quantity": "pressure",
+        "unit": "bar",
+        "range_low": Decimal(0),
+        "range_high": Decimal(10),
+        "accuracy_class": Decimal(1),
+    } | values
+    instrument = add_instrument(number=number, **values)
+    if calibrated is not None:
+        make_calibration(instrument, calibrated)
+    return instrument
+
+
+def make_calibration(instrument, on, *, found="0.05", left="0.02", **values):
+    """A calibration that found and left a gauge good, unless told otherwise."""
+    moment = on if isinstance(on, Moment) else Moment.parse(str(on))
+    return record_calibration(
+        by=None,
+        instrument=instrument,
+        on=moment,
+        as_found_error=Decimal(found),
+        as_left_error=Decimal(left),
+        **values,
+    )

@@ -1,10 +1,14 @@
 """Accounts and persons of a made-up line."""
 
+import datetime as dt
+
 import factory
 from django.contrib.auth.hashers import make_password
 
-from fleet.people.models import Person, User
+from fleet.engineering.calendar import Moment
+from fleet.people.models import Person, Skill, User
 from fleet.people.roles import give_role
+from fleet.people.services import grant_competence
 
 PASSWORD = "seven brass cocks"
 
@@ -35,3 +39,12 @@ class PersonFactory(factory.django.DjangoModelFactory):
 
     name = factory.Sequence(lambda n: f"Sam Tarrow {n}")
     user = factory.SubFactory(UserFactory)
+
+
+def make_competence(person, *, since="2015-01-01", last_day=None, **values):
+    """A competence for air brake tests, unless told otherwise."""
+    values = {"skill": Skill.AIR, "assessed_by": "J. Orpwood, brake inspector"} | values
+    ends = dt.date.fromisoformat(last_day) if last_day else None
+    return grant_competence(
+        by=None, person=person, since=Moment.parse(since), last_day=ends, **values
+    )

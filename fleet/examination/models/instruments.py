@@ -1,10 +1,14 @@
 """Test gauges and rigs, and their calibrations."""
 
+from decimal import Decimal
 from typing import ClassVar
 
 from django.db import models
 from django.urls import reverse
 
+from fleet.examination.calibration import limit_of_error
+from fleet.examination.instrument_reads import InstrumentVersionQuerySet
+from fleet.examination.judging import plain, with_unit
 from fleet.examination.vocabulary import InstrumentState
 from fleet.people.models import Person
 from fleet.records.guards import NoOverlap
@@ -52,6 +56,8 @@ class InstrumentVersion(Version, Lasting):
         default=InstrumentState.IN_USE,
     )
 
+    objects: ClassVar = InstrumentVersionQuerySet.as_manager()
+
     overlaps: ClassVar[tuple[NoOverlap, ...]] = (
         NoOverlap(
             "examination_instrument_one_state",
@@ -74,6 +80,32 @@ class InstrumentVersion(Version, Lasting):
 
     def __str__(self) -> str:
         return f"{self.number}, {self.what}"
+
+    @property
+    def range_words(self) -> str:
+        """Return its range and class: "0 to 10 bar, class 1"; "" where not recorded."""
+        if self.range_low is None or self.range_high is None:
+            return ""
+        span = f"{plain(self.range_low)} to {plain(self.range_high)}"
+        words = with_unit(span, self.unit)
+        if self.accuracy_class is not None:
+            words += f", class {plain(self.accuracy_class)}"
+        return words
+
+    @property
+    def limit_words(self) -> str:
+        """Return the greatest error allowed, either way: "± 0.1 bar"; "" if not known."""
+        limit = self.limit_of_error
+        return "" if limit is None else with_unit(f"± {plain(limit)}", self.unit)
+
+    @property
+    def limit_of_error(self) -> Decimal | None:
+        """Return the greatest error allowed, in its unit; None: not enough is recorded."""
+        if not self.quantity or self.accuracy_class is None:
+            return None
+        if self.range_low is None or self.range_high is None:
+            return None
+        return limit_of_error(self.accuracy_class, self.range_low, self.range_high)
 
 
 class Calibration(Version, Happened):
@@ -112,3 +144,18 @@ class Calibration(Version, Happened):
 
     def __str__(self) -> str:
         return f"Calibrated on {self.on}"
+
+    @property
+    def found_words(self) -> str:
+        """Return the error as found, with what follows: "0.05 bar, within its class"."""
+        return _error(self.as_found_error, self.unit, good=self.as_found_good)
+
+    @property
+    def left_words(self) -> str:
+        """Return the error as left, with what follows."""
+        return _error(self.as_left_error, self.unit, good=self.as_left_good)
+
+
+def _error(error: Decimal, unit: str, *, good: bool) -> str:
+    judged = "within its class" if good else "outside its class"
+    return f"{with_unit(plain(error), unit)}, {judged}"

@@ -3,14 +3,20 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
+from fleet.engineering.calendar import Moment
 from fleet.examination.filters import TestFilter
+from fleet.examination.flags import flags_of
+from fleet.examination.forces import forces_of
 from fleet.examination.models import Test, TestRecord
 from fleet.examination.sheet import sheet_of
 from fleet.examination.subjects import tested_in
 from fleet.examination.survey_forms import thicknesses_of
 from fleet.examination.tables import TestTable
 from fleet.examination.trace_pages import traces_of
-from fleet.people.access import may
+from fleet.people.access import may, person_of, signed_in
+from fleet.people.competence import competent_persons
+from fleet.people.models import Person
+from fleet.records.clock import today
 from fleet.ui.tables import paged
 
 
@@ -18,6 +24,7 @@ def test_list(request: HttpRequest) -> HttpResponse:
     """Show tests, newest first, narrowed as asked."""
     narrowed = TestFilter(request.GET, queryset=TestRecord.objects.current().for_list())
     table = paged(TestTable(narrowed.qs), request)
+    table.flags = flags_of(row.record for row in table.page.object_list)
     context = {
         "filter": narrowed,
         "table": table,
@@ -32,14 +39,27 @@ def test_page(request: HttpRequest, pk: int) -> HttpResponse:
     newest, *earlier = (
         sheet_of(record) for record in test.records.for_page().order_by("-pk")
     )
+    flags = flags_of([newest.record])[newest.record.pk]
+    signers = _signers(newest.record) if flags.unsigned else []
     context = {
+        "flags": flags,
+        "signers": signers,
+        "may_sign": person_of(signed_in(request)) in signers,
         "test": test,
         "sheet": newest,
         "record": newest.record,
         "earlier": earlier,
         "tested": tested_in(newest.record),
         "may_record": may(request.user, "record_facts"),
+        "forces": forces_of(newest.record) if newest.record.is_current else [],
         "traces": traces_of(newest.record),
         "thicknesses": thicknesses_of(newest.record),
     }
     return render(request, "examination/test.html", context)
+
+
+def _signers(record: TestRecord) -> list[Person]:
+    """Return who may counter-sign a record today."""
+    skill = record.procedure_revision.skill
+    competent = competent_persons(skill, Moment.on(today()))
+    return [person for person in competent if person.pk != record.done_by_id]
