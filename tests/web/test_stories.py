@@ -123,7 +123,7 @@ def prove_the_brake(page, day):
     for box in page.locator("[data-line][data-low]").all():
         low, high = box.get_attribute("data-low"), box.get_attribute("data-high")
         value = (float(low or high) + float(high or low)) / 2
-        box.locator("input[inputmode=decimal]").fill(f"{value:g}")
+        box.locator("input[name$=_value]").fill(f"{value:g}")
     check_all(page, "[id^=line-] input[type=radio][value=met]")
     fill_when(page, "on", "14:00", day)
     send(page)

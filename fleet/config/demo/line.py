@@ -7,9 +7,10 @@ from decimal import Decimal
 from typing import Any
 
 from fleet.engineering.calendar import Moment
-from fleet.examination.models import Procedure, TestRecord
+from fleet.examination.asking import asked_of
+from fleet.examination.models import Procedure, ProcedureLine, TestRecord
 from fleet.examination.services import record_test, revision_in_force
-from fleet.examination.vocabulary import Answer, LineKind
+from fleet.examination.vocabulary import Answer, LineKind, Stage
 from fleet.people.models import Person, User
 from fleet.register.models import Depot, Equipment, Fitting, Vehicle, VehicleVersion
 from fleet.register.services.equipment import add_equipment
@@ -119,20 +120,17 @@ def make_test(
     """
     asked = Procedure.objects.get(code=procedure)
     assert on.latest is not None
-    lines = revision_in_force(asked, on.latest).lines.all()
+    revision = revision_in_force(asked, on.latest)
+    typed = found or {}
     readings: list[dict[str, Any]] = []
-    for row in lines:
-        given: dict[str, Any] = {"line": row}
-        if row.order in left:
-            given |= {"answer": Answer.NOT_DONE, "note": "Test stopped"}
-        elif row.kind == LineKind.MEASURED:
-            low, high = row.low, row.high
-            middle = (low + high) / 2 if low is not None and high is not None else None
-            usual = middle if middle is not None else high if low is None else low
-            given |= {"value": (found or {}).get(row.order, usual), "unit": row.unit}
-        else:
-            given["answer"] = Answer.MET
-        readings.append(given)
+    for one in asked_of(revision, subject.get("vehicle"), on):
+        row = one.line
+        if row.stage == Stage.AS_LEFT and row.order not in typed:
+            continue  # nothing was adjusted
+        given = {"answer": Answer.NOT_DONE, "note": "Test stopped"}
+        if row.order not in left:
+            given = _done(row, typed.get(row.order))
+        readings.append({"line": row, "position": one.position, **given})
     return record_test(
         by=line.by,
         procedure=asked,
@@ -142,3 +140,18 @@ def make_test(
         instruments="Shed test gauge 4",
         **subject,
     )
+
+
+def _done(row: ProcedureLine, typed: str | None) -> dict[str, Any]:
+    """Return what is written down for a line: as `typed`, or good."""
+    if row.kind == LineKind.CHOICE:
+        return {"choice": row.good_choices[0]}
+    if row.kind == LineKind.QUESTION:
+        return {"answer": Answer.MET}
+    return {"value": typed or _usual(row), "unit": row.unit}
+
+
+def _usual(row: ProcedureLine) -> Decimal | None:
+    if row.low is not None and row.high is not None:
+        return Decimal(row.low + row.high) / 2
+    return row.high if row.low is None else row.low

@@ -17,6 +17,7 @@ from fleet.config.demo.fleetbook import (
     vehicles,
 )
 from fleet.config.demo.plan import Life, Yard
+from fleet.config.demo.revising import revise_practice
 from fleet.examination.models import (
     Procedure,
     ProcedureLine,
@@ -25,6 +26,7 @@ from fleet.examination.models import (
     Test,
     TestRecord,
 )
+from fleet.examination.services import revision_in_force
 from fleet.people.models import Person, User
 from fleet.records.deeds import deed, import_days
 from fleet.records.models import Entry, Mention
@@ -77,9 +79,11 @@ def load_demo(*, count: int | None, today: dt.date, progress: Progress) -> None:
         load_practice(PRACTICE, by=None)
         book = read(DEMO, "fleet")
         depots = _depots(book)
-        persons = [
-            p for p in _people(book) if p.user and p.user.username[:6] == "fitter"
-        ]
+        people = {p.user.username: p for p in _people(book) if p.user}
+        persons = [p for name, p in people.items() if name[:6] == "fitter"]
+        revise_practice(
+            today=today, planner=people["planner"], manager=people["manager"]
+        )
         _types()
     yard = _yard(today, depots, persons)
     done = 0
@@ -139,7 +143,8 @@ def _yard(today: dt.date, depots: dict[str, Depot], persons: list[Person]) -> Ya
         for type_ in VehicleType.objects.all()
     }
     procedures = {
-        procedure.code: _newest(procedure) for procedure in Procedure.objects.all()
+        procedure.code: _in_force(procedure, today)
+        for procedure in Procedure.objects.all()
     }
     first = today - dt.timedelta(days=7 * 366)
     days = [first + dt.timedelta(n) for n in range((today - first).days + 1)]
@@ -148,8 +153,10 @@ def _yard(today: dt.date, depots: dict[str, Depot], persons: list[Person]) -> Ya
     return Yard(today, entries, depots, persons, types, procedures)
 
 
-def _newest(procedure: Procedure) -> tuple[ProcedureRevision, list[ProcedureLine]]:
-    revision = procedure.revisions.get()
+def _in_force(
+    procedure: Procedure, today: dt.date
+) -> tuple[ProcedureRevision, list[ProcedureLine]]:
+    revision = revision_in_force(procedure, today)
     return revision, list(revision.lines.all())
 
 

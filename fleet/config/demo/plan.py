@@ -10,8 +10,9 @@ from typing import Any
 from django.db import models
 
 from fleet.config.demo.fleetbook import Lapse, VehiclePlan, years_before
-from fleet.config.demo.readings import reading
+from fleet.config.demo.readings import readings
 from fleet.engineering.calendar import Moment, add_months
+from fleet.examination.asking import places_among, spread
 from fleet.examination.models import ProcedureLine, ProcedureRevision, Test, TestRecord
 from fleet.people.models import Person
 from fleet.records.models import Entry, Kind
@@ -354,8 +355,10 @@ class Life:
                 **{"on": Moment.on(day, at), **subject},
             )
         )
-        for line in lines:
-            self.add(reading(record, line, self.dice))
+        carried = "vehicle" in subject
+        places = places_among(revision, self.positions) if carried else None
+        for row in readings(record, spread(lines, places), self.dice):
+            self.add(row)
 
     def run(self) -> None:
         """Log a season's running, month by month, April to October."""
