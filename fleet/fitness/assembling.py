@@ -96,7 +96,7 @@ def file_of(
         fitted=fitted,
         equipment=equipment,
         tests=with_measures(
-            _tests(rows["tests"], failed, practice),
+            _tests(rows["tests"], failed, rows["vouched"], practice),
             rows.get("measured", ()),
             practice.measuring,
         ),
@@ -176,19 +176,29 @@ def _since_key(row: Row) -> int:
 
 
 def _tests(
-    rows: Rows, failed: Mapping[int, tuple[FailedLine, ...]], practice: Practice
+    rows: Rows,
+    failed: Mapping[int, tuple[FailedLine, ...]],
+    vouched: Rows,
+    practice: Practice,
 ) -> tuple[TestFact, ...]:
     procedures = practice.procedures
+    vouching = practice.vouching
+    cited, signed = _vouched(vouched) if vouched else ({}, {})
     found = [
         TestFact(
             test,
             procedures[revision][0],
-            moment(earliest, latest, at, order),
+            on := moment(earliest, latest, at, order),
             passed == 1,
             item,
             procedures[revision][1],
             failed.get(record, ()),
             unanswered,
+            vouching.doubts(cited[record], on) if record in cited else (),
+            practice.skills[revision]
+            if revision in practice.skills and not vouching.competent(competence, on)
+            else "",
+            signed.get(record),
         )
         for (
             _,
@@ -202,6 +212,7 @@ def _tests(
             order,
             passed,
             unanswered,
+            competence,
         ) in rows
     ]
     found.sort(key=_when)
@@ -210,6 +221,23 @@ def _tests(
 
 def _when(test: TestFact) -> tuple[dt.date, int]:
     return test.on.latest or dt.date.min, test.id
+
+
+def _vouched(rows: Rows) -> tuple[dict[int, set[int]], dict[int, Moment]]:
+    """Return, by record, the instruments it cites and when it was counter-signed."""
+    cited: dict[int, set[int]] = {}
+    signed: dict[int, Moment] = {}
+    for _, record, instrument, *columns in rows:
+        if instrument is not None:
+            cited.setdefault(record, set()).add(instrument)
+            continue
+        on = moment(*columns)
+        signed[record] = min(signed.get(record, on), on, key=_latest)
+    return cited, signed
+
+
+def _latest(on: Moment) -> dt.date:
+    return on.latest or dt.date.max
 
 
 def _failed(rows: Rows) -> dict[int, tuple[FailedLine, ...]]:

@@ -28,6 +28,7 @@ ASKED = {
     "fitted": streams.FITTED,
     "tests": streams.TESTS,
     "failed": streams.FAILED,
+    "vouched": streams.VOUCHED,
     "defects": streams.DEFECTS,
     "standing": streams.STANDING,
     "usage": streams.USAGE,

@@ -7,7 +7,7 @@ the process, together with what would be different if anything had been added to
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from operator import attrgetter
 from typing import Any
@@ -15,8 +15,12 @@ from typing import Any
 from django.db import connection
 from django.db.models import Exists, Model, OuterRef, Prefetch
 
-from fleet.examination.models import ProcedureRevision
 from fleet.examination.force_readings import Measuring
+from fleet.examination.models import (
+    Calibration,
+    InstrumentVersion,
+    ProcedureRevision,
+)
 from fleet.fitness.facts import (
     Conditions,
     MatrixFact,
@@ -26,6 +30,8 @@ from fleet.fitness.facts import (
     TypeRevisionFact,
 )
 from fleet.fitness.measuring import figures_by_revision, measuring_lines
+from fleet.fitness.vouching import Vouching, read_vouching
+from fleet.people.models import CompetenceVersion, Skill
 from fleet.register.models import BrakeFigures, Position, TypeRevision
 from fleet.register.vocabulary import CockPosition, Effect, EquipmentKind, Scope
 from fleet.upkeep.models import (
@@ -39,18 +45,26 @@ from fleet.upkeep.vocabulary import Change, CountedFrom, Subject
 Seal = tuple[tuple[Any, ...], ...]
 
 _POLICY = (RequirementRevision, MatrixRevision, ConditionsRevision, ProcedureRevision)
-_SOURCES: tuple[type[Model], ...] = (*_POLICY, TypeRevision)
+_VOUCHING = (InstrumentVersion, Calibration, CompetenceVersion)
+_SOURCES: tuple[type[Model], ...] = (*_POLICY, TypeRevision, *_VOUCHING)
+_FIRST_VOUCHING = len(_SOURCES) - len(_VOUCHING)
 
 
 @dataclass(frozen=True, slots=True)
 class Practice:
-    """Policy, positions by type code, and code and number of each procedure revision."""
+    """
+    Policy, positions by type code, code and number of each procedure revision.
+
+    `skills` are the competences procedure revisions ask for, in words.
+    """
 
     policy: Policy = field(default_factory=Policy)
     types: Mapping[str, tuple[TypeRevisionFact, ...]] = field(default_factory=dict)
     procedures: Mapping[int, tuple[str, int]] = field(default_factory=dict)
     usage_kinds: tuple[str, ...] = ()  # of equipment whose upkeep counts usage
     measuring: Mapping[int, Measuring] = field(default_factory=dict)  # by line
+    skills: Mapping[int, str] = field(default_factory=dict)  # by procedure revision
+    vouching: Vouching = field(default_factory=Vouching)
 
 
 _kept: dict[str, tuple[Seal, Practice]] = {}  # by database
@@ -59,13 +73,33 @@ _kept: dict[str, tuple[Seal, Practice]] = {}  # by database
 def practice_known(known_at: int | None) -> Practice:
     """Return what was held at an entry, None for now; the latter takes one query."""
     if known_at is not None:
-        return _read(known_at, _revision(_seal(known_at)))
+        known = _read(known_at, _revision(_seal(known_at)))
+        return replace(known, vouching=read_vouching(known_at))
     seal = _seal()
     name = str(connection.settings_dict["NAME"])
     kept = _kept.get(name)
     if kept is None or kept[0] != seal:
-        kept = _kept[name] = (seal, _read(None, _revision(seal)))
+        kept = _kept[name] = (seal, _anew(kept, seal))
     return kept[1]
+
+
+def _anew(kept: tuple[Seal, Practice] | None, seal: Seal) -> Practice:
+    """Return the present practice, reading only the half of it that was touched."""
+    parts = [_parts(s) for s in (seal, kept[0] if kept else ())]
+    (policy, vouching), (old_policy, old_vouching) = parts
+    same_policy = kept is not None and policy == old_policy
+    practice = kept[1] if kept and same_policy else _read(None, _revision(seal))
+    if kept and vouching == old_vouching:
+        return replace(practice, vouching=kept[1].vouching)
+    return replace(practice, vouching=read_vouching(None))
+
+
+def _parts(seal: Seal) -> tuple[Seal, Seal]:
+    """Return the rows of the policy and types, and those of what vouches for tests."""
+    return (
+        tuple(row for row in seal if row[0] < _FIRST_VOUCHING),
+        tuple(row for row in seal if row[0] >= _FIRST_VOUCHING),
+    )
 
 
 def _seal(known_at: int | None = None) -> Seal:
@@ -103,15 +137,21 @@ def _read(known_at: int | None, revision: int) -> Practice:
         procedures=_titles(known_at),
         revision=revision,
     )
-    codes = ProcedureRevision.objects.values_list("pk", "procedure__code", "number")
+    codes = ProcedureRevision.objects.values_list(
+        "pk", "procedure__code", "number", "skill"
+    )
+    revisions = list(codes)
     types = _types(known_at)
     given = any(r.figures for revisions_of in types.values() for r in revisions_of)
     return Practice(
         policy=policy,
         types=types,
         measuring=measuring_lines() if given else {},
-        procedures={pk: (code, number) for pk, code, number in codes},
+        procedures={pk: (code, number) for pk, code, number, _ in revisions},
         usage_kinds=tuple(sorted(set(_kinds_by_usage(policy)))),
+        skills={
+            pk: Skill(skill).label.lower() for pk, _, _, skill in revisions if skill
+        },
     )
 
 
@@ -238,7 +278,9 @@ def _types(known_at: int | None) -> dict[str, tuple[TypeRevisionFact, ...]]:
         before = found.get(row.type.code, ())
         since = row.effective_from if before else dt.date.min
         positions = tuple(_position(place) for place in row.positions.all())
-        fact = TypeRevisionFact(since, until, row.number, positions, figures.get(row.pk, ()))
+        fact = TypeRevisionFact(
+            since, until, row.number, positions, figures.get(row.pk, ())
+        )
         found[row.type.code] = (*before, fact)
     return found
 

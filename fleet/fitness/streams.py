@@ -55,6 +55,24 @@ JOIN examination_testrecord t ON t.equipment_id = f.equipment_id AND KNOWN(t) WI
 ORDER BY 1, 2, 14
 """
 
+# What vouches for tests: an instrument cited, or a counter-signature to the record.
+VOUCHED = """
+SELECT t.vehicle_id, t.id, CITED FROM examination_testrecord t WITH_INSTRUMENTS
+AND t.vehicle_id IS NOT NULL AND KNOWN(t) AND AMONG(t.vehicle_id)
+UNION
+SELECT f.vehicle_id, t.id, CITED FROM CARRIED
+JOIN examination_testrecord t ON t.equipment_id = f.equipment_id AND KNOWN(t)
+WITH_INSTRUMENTS
+UNION
+SELECT t.vehicle_id, t.id, SIGNED_ON FROM examination_testrecord t WITH_SIGNED
+WHERE t.vehicle_id IS NOT NULL AND KNOWN(t) AND AMONG(t.vehicle_id)
+UNION
+SELECT f.vehicle_id, t.id, SIGNED_ON FROM CARRIED
+JOIN examination_testrecord t ON t.equipment_id = f.equipment_id AND KNOWN(t)
+WITH_SIGNED
+ORDER BY 1
+"""
+
 DEFECTS = """
 SELECT d.vehicle_id, STEP_COLUMNS FROM defects_defect d
 JOIN defects_defectstep s ON s.defect_id = d.id AND KNOWN(s)
@@ -120,7 +138,7 @@ _PIECES = {
     """,
     "TEST_COLUMNS": """
       t.id, t.test_id, t.procedure_revision_id, MOMENT(t.on), CAST(t.passed AS integer),
-      t.unanswered
+      t.unanswered, t.competence_id
     """,
     "FAILED_COLUMNS": """
       t.id, l.text, l.scope, l.effect_failed, l.quantity, l.unit, CAST(l.low AS text),
@@ -130,6 +148,19 @@ _PIECES = {
       JOIN examination_reading r ON r.record_id = t.id AND r.answer = 'not_met'
       JOIN examination_procedureline l ON l.id = r.line_id
       WHERE NOT t.passed
+    """,
+    "CITED": """
+      r.instrument_id, CAST(NULL AS text), CAST(NULL AS text), CAST(NULL AS text),
+      CAST(NULL AS integer)
+    """,
+    "WITH_INSTRUMENTS": """
+      JOIN examination_reading r ON r.record_id = t.id WHERE r.instrument_id IS NOT NULL
+    """,
+    "SIGNED_ON": "CAST(NULL AS bigint), MOMENT(s.on)",
+    # A signature is to the record as it stood; a correction wants another.
+    "WITH_SIGNED": """
+      JOIN examination_countersignature s ON s.test_id = t.test_id
+        AND s.opened_by_id > t.opened_by_id AND KNOWN(s)
     """,
     "STEP_COLUMNS": """
       d.id, s.number, d.title, d.equipment_id, d.position, MOMENT(s.on), s.step, s.scope,

@@ -2,12 +2,14 @@
 
 from collections.abc import Iterable
 
+from fleet.examination.models import TestRecord
 from fleet.records.deeds import Subject
 from fleet.register.models import Fitting, Vehicle, VehicleVersion
 
 VEHICLE = "register.vehicle"
 EQUIPMENT = "register.equipment"
 VEHICLE_TYPE = "register.vehicletype"
+COMPETENCE = "people.competence"
 # A change of these may bear on every vehicle there is.
 POLICY = frozenset(
     {
@@ -29,13 +31,18 @@ def vehicles_of(subjects: Iterable[Subject]) -> set[int]:
     Return the ids of the vehicles that subjects other than policy bear on.
 
     An item bears on every vehicle that ever carried it: its history moves with it. A
-    type bears on every vehicle that ever was of it.
+    type bears on every vehicle that ever was of it, a competence on what was tested
+    under it.
     """
     keys: dict[str, set[int]] = {}
     for kind, key in subjects:
         keys.setdefault(kind, set()).add(key)
     found = set(keys.get(VEHICLE, ()))
-    if EQUIPMENT in keys:
+    if COMPETENCE in keys:
+        vehicles, items = _tested_under(keys[COMPETENCE])
+        found |= vehicles
+        keys.setdefault(EQUIPMENT, set()).update(items)
+    if keys.get(EQUIPMENT):
         carried = Fitting.objects.filter(
             equipment__in=keys[EQUIPMENT], vehicle__isnull=False
         )
@@ -44,6 +51,14 @@ def vehicles_of(subjects: Iterable[Subject]) -> set[int]:
         of_type = VehicleVersion.objects.filter(type__in=keys[VEHICLE_TYPE])
         found.update(of_type.order_by().values_list("vehicle", flat=True))
     return found
+
+
+def _tested_under(competences: set[int]) -> tuple[set[int], set[int]]:
+    """Return the vehicles and the items tested under a competence."""
+    under = TestRecord.objects.current().filter(competence__competence__in=competences)
+    rows = list(under.order_by().values_list("vehicle", "equipment"))
+    vehicles = {vehicle for vehicle, _ in rows if vehicle is not None}
+    return vehicles, {item for _, item in rows if item is not None}
 
 
 def every_vehicle(*, at_most: int) -> set[int] | None:

@@ -12,6 +12,7 @@ _PAGES = {
     "test": "examination:test",
     "defect": "defects:defect",
     "isolation": "defects:isolation",
+    "instrument": "examination:instrument",
 }
 _RECORDS = "people.record_facts"
 _OPENED = (
@@ -19,7 +20,7 @@ _OPENED = (
     ("isolation", "defects:isolation", "Open the isolation record", _RECORDS),
     ("work", "defects:work-release", "Release to traffic", "people.release_vehicles"),
 )
-_ENDED_BY_TEST = frozenset("RTM")  # the subjects of rules a test ends
+_ENDED_BY_TEST = frozenset("RTMGF")  # the subjects of rules a test ends
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,5 +14,6 @@ urlpatterns = [
     path("practice/", views.practice, name="practice"),
     path("sums/", sum_views.sums, name="sums"),
     path("sums/<slug:name>/", sum_views.sum_page, name="sum"),
+    path("instruments/<int:pk>/leaning/", views.in_question, name="in-question"),
     path("find/", views.search, name="search"),
 ]

@@ -4,8 +4,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.defects.models import DefectStep, IsolationVersion, WorkInHand
+from fleet.examination.instruments import particulars_of
 from fleet.examination.judging import plain
-from fleet.examination.models import TestRecord
+from fleet.examination.models import Instrument, TestRecord
 from fleet.fitness.rules import BOOK
 from fleet.fitness.status import is_stale
 from fleet.records.clock import today
@@ -16,6 +17,7 @@ from fleet.web.asked import BoardForm, DayForm, DueForm
 from fleet.web.board import board_page
 from fleet.web.due_list import due_rows, overrun
 from fleet.web.history import log_of
+from fleet.web.leaning import leaning_page
 from fleet.web.practice import practice_page
 from fleet.web.rule_pages import rule_page, rule_rows
 from fleet.web.tables import DueTable
@@ -98,3 +100,14 @@ def search(request: HttpRequest) -> HttpResponse:
         thing = only.vehicle if isinstance(only, VehicleVersion) else only.equipment
         return redirect(thing)
     return render(request, "web/search.html", {"found": found})
+
+
+def in_question(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show which brake statuses lean on tests that an instrument puts in question."""
+    instrument = get_object_or_404(Instrument, pk=pk)
+    context = {
+        "instrument": instrument,
+        "version": particulars_of(instrument),
+        "page": leaning_page(instrument, today()),
+    }
+    return render(request, "web/in_question.html", context)

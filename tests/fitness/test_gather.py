@@ -367,7 +367,7 @@ def test_the_number_of_queries_does_not_depend_on_that_of_the_vehicles(
         make_history()
     policy()
 
-    with django_assert_num_queries(9 if counted else 8):
+    with django_assert_num_queries(10 if counted else 9):
         assert len(list(vehicle_files(None, chunk=3))) == vehicles
 
 
@@ -380,7 +380,7 @@ def test_the_number_of_queries_as_known_earlier_does_not_either(
         make_history()
     known = newest()
 
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(21):
         assert len(list(vehicle_files(None, known_at=known))) == vehicles
 
 
