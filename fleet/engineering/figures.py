@@ -144,3 +144,13 @@ def change_of_force(
         previous_kn=previous_kn or None,
         ask_below=fall_percent / 100,
     )
+
+
+def compared(kn: float, other: float | None) -> str:
+    """Return how a force compares with another, in words; "" where there is none."""
+    if not other:
+        return ""
+    change = round((kn / other - 1) * 100)
+    if change == 0:
+        return "the same within one per cent"
+    return f"{abs(change)} % {'less' if change < 0 else 'more'}"

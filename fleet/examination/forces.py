@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fleet.engineering.figures import Figures
+from fleet.engineering.figures import Figures, compared
 from fleet.engineering.force import (
     GRAVITY_M_PER_S2,
     braked_weight_percentage,
@@ -45,12 +45,12 @@ class Force:
     @property
     def against_type(self) -> str:
         """Return how it compares with the type's figure, in words."""
-        return _compared(self.kn, self.type_kn)
+        return compared(self.kn, self.type_kn)
 
     @property
     def against_before(self) -> str:
         """Return how it compares with the result before, in words."""
-        return _compared(self.kn, self.before.kn if self.before else None)
+        return compared(self.kn, self.before.kn if self.before else None)
 
 
 def forces_of(record: TestRecord) -> list[Force]:
@@ -187,12 +187,3 @@ def _earlier(record: TestRecord) -> Iterator[Reading]:
 
 def _key(record: TestRecord) -> tuple[object, int, int]:
     return record.on.latest, record.on.key or 0, record.test_id
-
-
-def _compared(kn: float, other: float | None) -> str:
-    if not other:
-        return ""
-    change = round((kn / other - 1) * 100)
-    if change == 0:
-        return "the same within one per cent"
-    return f"{abs(change)} % {'less' if change < 0 else 'more'}"

@@ -25,6 +25,7 @@ from fleet.ui.pipe_diagram import Diagram
 from fleet.ui.strip import StripRow, StripSpan
 from fleet.web.diagram import Outstanding, diagrams, fitted_on
 from fleet.web.evidence import Link, actions, record_links
+from fleet.web.force_part import ForceRow, force_rows
 
 YEARS_BACK, YEARS_ON = 1, 2
 
@@ -103,6 +104,7 @@ class VehiclePage:
     strip_last: dt.date | None = None
     due: list[DueRow] = field(default_factory=list)
     due_later: list[DueRow] = field(default_factory=list)
+    forces: list[ForceRow] = field(default_factory=list)
 
 
 def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
@@ -137,6 +139,7 @@ def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
         first,
         last,
         *_due(found.due, places, last),
+        force_rows(file, practice.policy, day),
     )
 
 

@@ -83,6 +83,22 @@ class BrakeFigures(Frozen):
         return f"{self.get_system_display()} brake figures"
 
     @property
+    def told(self) -> list[tuple[str, str]]:
+        """Return what is given, in words, with what follows from it."""
+        rows = [
+            (str(column.verbose_name), f"{float(value):g}")
+            for column in self._meta.concrete_fields
+            if isinstance(
+                column, (models.DecimalField, models.PositiveSmallIntegerField)
+            )
+            and (value := getattr(self, column.name)) is not None
+        ]
+        force = self.figures.type_kn
+        if force:
+            rows.append(("force of all blocks that follows (kN)", f"{force:.1f}"))
+        return rows
+
+    @property
     def figures(self) -> Figures:
         """Return them as calculations take them: floats, forces in kN."""
         return Figures(
