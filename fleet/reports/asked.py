@@ -1,11 +1,14 @@
-"""What the address of a paper asks for: the day, and the depot."""
+"""What the address of a paper asks for: the day, the depot, what is to be tested."""
 
 import datetime as dt
 
 from django.http import QueryDict
 
 from fleet.engineering.calendar import Moment, Precision
+from fleet.examination.subjects import Tested, item_tested, vehicle_tested
 from fleet.register.models import Depot
+
+KEY_DIGITS = 19  # a longer number is no key of any database
 
 
 class NotAsked(ValueError):
@@ -34,4 +37,21 @@ def depot_asked(query: QueryDict) -> Depot | None:
     found = Depot.objects.filter(code=code).first()
     if found is None:
         raise NotAsked(f"There is no depot {code}. Choose one from the board.")
+    return found
+
+
+def tested_asked(query: QueryDict) -> Tested | None:
+    """Return the vehicle or item a sheet is for, None for any; raises NotAsked."""
+    named = [(name, query.get(name, "").strip()) for name in ("vehicle", "equipment")]
+    given = [(name, key) for name, key in named if key]
+    if not given:
+        return None
+    if len(given) > 1:
+        raise NotAsked("A sheet is for a vehicle or for an item. Name one of them.")
+    name, key = given[0]
+    find = vehicle_tested if name == "vehicle" else item_tested
+    found = find(int(key)) if key.isdecimal() and len(key) < KEY_DIGITS else None
+    if found is None:
+        word = "vehicle" if name == "vehicle" else "item of equipment"
+        raise NotAsked(f"There is no such {word}. Go to its page and print from there.")
     return found

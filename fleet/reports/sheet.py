@@ -95,6 +95,14 @@ def caution(time: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class Said:
+    """A sentence, and whether it is to stand out."""
+
+    words: str
+    grave: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Mark:
     """A level as its shape and its words."""
 

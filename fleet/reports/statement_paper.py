@@ -26,8 +26,9 @@ from fleet.reports.typesetting import (
     mark,
     paragraph,
     plain,
+    signatures,
 )
-from fleet.ui.palette import INK, RULE
+from fleet.ui.palette import RULE
 
 WIDTH = text_width(PORTRAIT)
 
@@ -182,15 +183,7 @@ def _due(sheet: StatementSheet) -> Iterator[Flowable]:
 
 def _signatures(sheet: StatementSheet) -> KeepTogether:
     """Return the block to be signed by hand, never parted from its cautions."""
-    line = ["", "", ""]
-    columns = [paragraph(words, SMALL) for words in ("Name", "Signature", "Date, time")]
-    rows = [
-        [paragraph(""), *columns],
-        [paragraph("Prepared by", STRONG), *line],
-        [paragraph("Released by", STRONG), *line],
-    ]
-    widths = [74, 150, 180, WIDTH - 404]
-    table = plain(rows, widths, _SIGNED, rowHeights=[14, 30, 30])
+    table = signatures((("Prepared by", ""), ("Released by", "")), WIDTH)
     cautions = [paragraph(words, CELL) for words in sheet.cautions]
     block = [Spacer(0, 6), boxed(cautions, WIDTH), *heading("Signed by hand"), table]
     return KeepTogether(block)
@@ -224,13 +217,5 @@ _FINDINGS = TableStyle(
         ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("LINEBELOW", (0, 0), (-1, -1), 0.5, colour(RULE)),
-    )
-)
-_SIGNED = TableStyle(
-    (
-        TYPEFACE,
-        ("GRID", (1, 0), (-1, -1), 0.5, colour(INK)),
-        ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-        ("LEFTPADDING", (0, 0), (0, -1), 0),
     )
 )

@@ -40,6 +40,7 @@ SMALL = ParagraphStyle(
 )
 CELL = ParagraphStyle("cell", BODY, fontSize=8, leading=9.6)
 CELL_STRONG = ParagraphStyle("cell strong", CELL, fontName=BOLD)
+CELL_UNDER = ParagraphStyle("cell under", CELL, leftIndent=10)
 COLUMN = ParagraphStyle("column", SMALL, fontName=BOLD, textColor=colour(INK))
 HEADING = ParagraphStyle(
     "heading",
@@ -159,6 +160,18 @@ def plain(
     )
 
 
+def signatures(
+    signers: Sequence[tuple[str, str]], width: float, *, height: float = 30.0
+) -> Table:
+    """Return boxes to sign in: what each signer did, and the name where it is known."""
+    columns = [paragraph(words, SMALL) for words in ("Name", "Signature", "Date, time")]
+    rows = [[paragraph(""), *columns]]
+    for did, name in signers:
+        rows.append([paragraph(did, STRONG), paragraph(name, CELL), "", ""])
+    widths = [104.0, 140.0, 170.0, width - 414.0]
+    return plain(rows, widths, _SIGNED, rowHeights=[14.0, *[height] * len(signers)])
+
+
 # The library's own typeface stands in a cell, even an empty one, unless one is named.
 TYPEFACE = ("FONT", (0, 0), (-1, -1), REGULAR, CELL.fontSize, CELL.leading)
 _CLOSE = (
@@ -191,5 +204,13 @@ _BARRED = TableStyle(
         ("LEFTPADDING", (0, 0), (-1, -1), 9),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
         ("BACKGROUND", (0, 0), (-1, -1), colour(INK)),
+    )
+)
+_SIGNED = TableStyle(
+    (
+        TYPEFACE,
+        ("GRID", (1, 0), (-1, -1), 0.5, colour(INK)),
+        ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+        ("LEFTPADDING", (0, 0), (0, -1), 0),
     )
 )

@@ -2,16 +2,19 @@
 
 from csp.decorators import csp_exempt
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.utils.text import slugify
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
+from fleet.examination.models import Procedure
 from fleet.people.access import needs
 from fleet.records.clock import now, today
-from fleet.reports.asked import NotAsked, day_asked, depot_asked
+from fleet.reports.asked import NotAsked, day_asked, depot_asked, tested_asked
+from fleet.reports.blank_loading import blank_sheet_of
+from fleet.reports.certificate_loading import certificate_of
 from fleet.reports.loading import fleet_report_of, printed_at, statement_of
 from fleet.reports.sheet import Printed
 
@@ -50,6 +53,45 @@ def fleet_report(request: HttpRequest) -> HttpResponse:
     from fleet.reports.fleet_paper import draw_fleet_report  # loads the PDF library
 
     return paper(draw_fleet_report(sheet), f"fleet {depot or ''} {on}")
+
+
+@csp_exempt()
+@require_safe
+@never_cache
+@needs("print_reports")
+def certificate(request: HttpRequest, pk: int) -> HttpResponse:
+    """Print the certificate of a test."""
+    sheet = certificate_of(pk, printed=printing())
+    if sheet is None:
+        raise Http404
+    from fleet.reports.certificate_paper import (
+        draw_certificate,
+    )  # loads the PDF library
+
+    return paper(draw_certificate(sheet), f"test {pk} {sheet.head.subject}")
+
+
+@csp_exempt()
+@require_safe
+@never_cache
+@needs("print_reports")
+def blank_sheet(request: HttpRequest, code: str) -> HttpResponse:
+    """Print the sheet of a procedure to be filled in with a pencil."""
+    procedure = get_object_or_404(Procedure, code=code)
+    try:
+        on = day_asked(request.GET, today=today())
+        sheet = blank_sheet_of(
+            procedure,
+            tested_asked(request.GET),
+            on=on,
+            printed=printing(),
+            home=request.build_absolute_uri("/"),
+        )
+    except NotAsked as error:
+        return refusal(request, error)
+    from fleet.reports.blank_paper import draw_blank_sheet  # loads the PDF library
+
+    return paper(draw_blank_sheet(sheet), f"sheet {sheet.head.subject} {on}")
 
 
 def printing() -> Printed:

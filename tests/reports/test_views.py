@@ -278,14 +278,14 @@ def test_the_fleet_report_asks_as_many_questions_of_any_fleet(
 def test_a_statement_asks_as_many_questions_of_any_history(
     django_assert_max_num_queries, coach
 ):
-    with django_assert_max_num_queries(30) as short:
+    with django_assert_max_num_queries(40) as short:
         sheet_of(coach)
     for on in (TESTED, Moment.on(ON)):
         make_test(vehicle=coach, on=on)
         make_test(equipment=coach.fittings.get(position="distributor").equipment, on=on)
         make_defect(vehicle=coach, position="distributor")
 
-    with django_assert_max_num_queries(30) as long:
+    with django_assert_max_num_queries(40) as long:
         sheet = sheet_of(coach)
 
     assert len(sheet.tests) == 2
