@@ -28,6 +28,7 @@ from fleet.fitness.facts import (
 )
 from fleet.fitness.measuring import with_measures
 from fleet.fitness.practice import Practice
+from fleet.fitness.thinning import with_surveys
 from fleet.register.vocabulary import (
     Effect,
     EquipmentKind,
@@ -88,6 +89,8 @@ def file_of(
         item: _item(item, known, carried.get(item, ()))
         for item, known in versions.items()
     }
+    if rows.get("surveyed"):
+        equipment = with_surveys(equipment, rows["surveyed"], practice.procedures)
     failed = _failed(rows["failed"]) if rows["failed"] else {}
     return VehicleFile(
         id=vehicle,

@@ -98,6 +98,8 @@ class EquipmentFact:
     usage: tuple[
         "UsageFact", ...
     ] = ()  # of every vehicle that carried it, while it did
+    surveys: tuple["SurveyFact", ...] = ()  # of its thickness, in order
+    minimum_thickness_mm: float | None = None  # by plate or drawing
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +121,15 @@ class FailedLine:
     scope: Scope
     effect: Effect
     found: str  # reading and limit in words: "28 s, limit 15 to 20 s"
+
+
+class SurveyFact(NamedTuple):
+    """A thickness survey of an item: each point, its mm, and within how much, mm."""
+
+    on: Moment
+    procedure: str
+    test: int
+    points: tuple[tuple[str, float, float], ...]
 
 
 class Doubt(NamedTuple):

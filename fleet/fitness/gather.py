@@ -66,6 +66,8 @@ def vehicle_files(
             rows["item_usage"] = _Stream(
                 stack, streams.ITEM_USAGE, asked, known_at, chunk, practice.usage_kinds
             )
+        if practice.surveying:
+            rows["surveyed"] = _Stream(stack, streams.SURVEYED, asked, known_at, chunk)
         if practice.measuring:
             lines = ", ".join(map(str, practice.measuring))
             measured = streams.MEASURED.replace("LINES", lines)

@@ -2,13 +2,14 @@
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from fleet.engineering.calendar import Moment
 from fleet.fitness.facts import EquipmentFact, Particulars, RequirementFact
 from fleet.fitness.findings import Due
 from fleet.fitness.intervals import FOREVER, Interval, merged, within
+from fleet.fitness.surveys import half_life
 from fleet.register.vocabulary import Fitment
 from fleet.upkeep.due import Anchor, Course, Edge, Period, course
 from fleet.upkeep.usage import UsageRecord
@@ -230,6 +231,25 @@ def _comes_before(ends: dt.date, due: Edge | None) -> bool:
 
 
 def _due(obligation: Obligation) -> Due:
+    due = _by_period(obligation)
+    half = _half_life(obligation)
+    if half is None or (due.due_on is not None and due.due_on <= half[0]):
+        return due
+    # The wall, not the calendar, says when to look again; it bears no tolerance.
+    return replace(due, due_on=half[0], last_good_day=half[0], basis=half[1])
+
+
+def _half_life(obligation: Obligation) -> tuple[dt.date, str] | None:
+    """Return when half the life left at the last survey is used up, and the words."""
+    item = obligation.item
+    if item is None or not item.surveys:
+        return None
+    if obligation.requirement.procedure not in {s.procedure for s in item.surveys}:
+        return None
+    return half_life(item)
+
+
+def _by_period(obligation: Obligation) -> Due:
     requirement, due = obligation.requirement, obligation.course.due
     return Due(
         requirement.code,

@@ -19,8 +19,10 @@ from fleet.examination.force_readings import Measuring
 from fleet.examination.models import (
     Calibration,
     InstrumentVersion,
+    ProcedureLine,
     ProcedureRevision,
 )
+from fleet.examination.vocabulary import LineKind
 from fleet.fitness.facts import (
     Conditions,
     MatrixFact,
@@ -63,6 +65,7 @@ class Practice:
     procedures: Mapping[int, tuple[str, int]] = field(default_factory=dict)
     usage_kinds: tuple[str, ...] = ()  # of equipment whose upkeep counts usage
     measuring: Mapping[int, Measuring] = field(default_factory=dict)  # by line
+    surveying: bool = False  # some procedure asks for thicknesses
     skills: Mapping[int, str] = field(default_factory=dict)  # by procedure revision
     vouching: Vouching = field(default_factory=Vouching)
 
@@ -137,8 +140,11 @@ def _read(known_at: int | None, revision: int) -> Practice:
         procedures=_titles(known_at),
         revision=revision,
     )
+    surveys = ProcedureLine.objects.filter(
+        revision=OuterRef("pk"), kind=LineKind.SURVEY
+    )
     codes = ProcedureRevision.objects.values_list(
-        "pk", "procedure__code", "number", "skill"
+        "pk", "procedure__code", "number", "skill", Exists(surveys)
     )
     revisions = list(codes)
     types = _types(known_at)
@@ -147,10 +153,11 @@ def _read(known_at: int | None, revision: int) -> Practice:
         policy=policy,
         types=types,
         measuring=measuring_lines() if given else {},
-        procedures={pk: (code, number) for pk, code, number, _ in revisions},
+        surveying=any(surveys for *_, surveys in revisions),
+        procedures={pk: (code, number) for pk, code, number, *_ in revisions},
         usage_kinds=tuple(sorted(set(_kinds_by_usage(policy)))),
         skills={
-            pk: Skill(skill).label.lower() for pk, _, _, skill in revisions if skill
+            pk: Skill(skill).label.lower() for pk, _, _, skill, _ in revisions if skill
         },
     )
 

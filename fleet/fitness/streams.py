@@ -101,6 +101,23 @@ FROM register_storageperiod s WHERE KNOWN(s) AND AMONG(s.vehicle_id)
 ORDER BY 1
 """
 
+# What is known of the walls of vessels: each point of each survey, and the required
+# thickness by plate or drawing, whose rows have no test.
+SURVEYED = """
+SELECT f.vehicle_id, t.equipment_id, t.test_id, t.procedure_revision_id, MOMENT(t.on),
+  y.point, CAST(y.thickness_mm AS double precision),
+  CAST(y.uncertainty_mm AS double precision), y.id
+FROM CARRIED
+JOIN examination_testrecord t ON t.equipment_id = f.equipment_id AND KNOWN(t)
+JOIN examination_thicknessreading y ON y.record_id = t.id
+UNION ALL
+SELECT f.vehicle_id, p.equipment_id, NULL, NULL, NULL, NULL, NULL, NULL, '',
+  CAST(p.minimum_thickness_mm AS double precision), 0, p.since_key
+FROM CARRIED
+JOIN register_reservoirparticulars p ON p.equipment_id = f.equipment_id AND KNOWN(p)
+ORDER BY 1
+"""
+
 USAGE = """
 SELECT u.vehicle_id, CAST(u.first AS text), CAST(u.last AS text),
   CAST(u.miles AS double precision), u.days

@@ -111,6 +111,8 @@ def test_the_codes_of_the_book_are_the_ones_given_out():
         "T01",
         "T02",
         "U01",
+        "V01",
+        "V02",
         "W01",
     ]
 

@@ -16,6 +16,7 @@ from fleet.fitness.rules import (
     results,
     standing,
     usage,
+    vessels,
 )
 
 BOOK = RuleBook(
@@ -43,6 +44,8 @@ BOOK = RuleBook(
     requirements.age_limit,  # R04
     requirements.date_unknown,  # R05
     usage.usage_silent,  # U01
+    vessels.below_thickness,  # V01
+    vessels.half_life_over,  # V02
     results.last_test_failed,  # T01
     results.test_incomplete,  # T02
     instruments.instrument_in_doubt,  # G01
