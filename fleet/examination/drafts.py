@@ -58,6 +58,7 @@ class DraftSheet:
     changes: Changes | None
     problems: tuple[str, ...]
     last: ProcedureRevision | None  # the revision it follows
+    day: dt.date | None  # from which it is to hold
 
 
 def content_of(revision: ProcedureRevision) -> dict[str, Any]:
@@ -118,12 +119,12 @@ def read_draft(draft: ProcedureDraft) -> DraftSheet:
     """Return a draft as a page shows it; a wrong line hides the changes and is named."""
     rows = enumerate(lines_in(draft), start=1)
     lines = tuple(_shown(one_line(number, values)) for number, values in rows)
-    last = last_revision(draft)
+    last, day = last_revision(draft), effective_in(draft)
     try:
         kept = unsaved_lines(draft)
     except ValidationError as refusal:
-        return DraftSheet(lines, None, tuple(refusal.messages), last)
-    return DraftSheet(lines, changes_in(draft, kept, last), (), last)
+        return DraftSheet(lines, None, tuple(refusal.messages), last, day)
+    return DraftSheet(lines, changes_in(draft, kept, last), (), last, day)
 
 
 def _shown(line: ProcedureLine) -> DraftLine:

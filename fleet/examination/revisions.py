@@ -190,7 +190,7 @@ def _choices(old: ProcedureLine, new: ProcedureLine) -> Iterator[Difference]:
 
 
 def _listed(line: ProcedureLine) -> str:
-    return " or ".join(line.good_choices)
+    return "; or ".join(line.good_choices)
 
 
 def _criterion(was: str, now: str) -> Iterator[Difference]:

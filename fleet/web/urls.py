@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from fleet.web import sum_views, views
+from fleet.web import coverage_views, sum_views, views
 
 app_name = "web"
 urlpatterns = [
@@ -15,5 +15,6 @@ urlpatterns = [
     path("sums/", sum_views.sums, name="sums"),
     path("sums/<slug:name>/", sum_views.sum_page, name="sum"),
     path("instruments/<int:pk>/leaning/", views.in_question, name="in-question"),
+    path("coverage/", coverage_views.coverage_page, name="coverage"),
     path("find/", views.search, name="search"),
 ]

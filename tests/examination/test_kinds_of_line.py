@@ -133,7 +133,7 @@ def test_choices_that_settle_nothing_are_refused(choices, said):
 def test_only_a_choice_has_choices_and_they_are_its_criterion():
     line = make_procedure(lines=[choice()]).revisions.get().lines.get()
     assert (line.criterion_words, line.has_criterion) == (
-        "Works or Stiff but works",
+        "Works; or Stiff but works",
         True,
     )
 

@@ -108,10 +108,10 @@ def test_a_further_choice_that_will_do_is_weaker():
     ]
 
     assert changes_between(*lines).weakened == (
-        "Adjuster: good enough was Works, now Works or Stiff",
+        "Adjuster: good enough was Works, now Works; or Stiff",
     )
     assert changes_between(*lines[::-1]).tightened == (
-        "Adjuster: good enough was Works or Stiff, now Works",
+        "Adjuster: good enough was Works; or Stiff, now Works",
     )
 
 

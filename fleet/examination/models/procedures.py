@@ -170,7 +170,7 @@ class ProcedureLine(Frozen):
     def criterion_words(self) -> str:
         """Return what is good enough, in words; "" where nothing is laid down."""
         limits = self.limits.words if self.measured and self.limits.stated else ""
-        good = " or ".join(self.good_choices)
+        good = "; or ".join(self.good_choices)
         return ". ".join(part for part in (limits, good, self.criterion) if part)
 
     def clean(self) -> None:
