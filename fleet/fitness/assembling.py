@@ -216,7 +216,7 @@ def _tests(
             passed,
             unanswered,
             competence,
-        ) in rows
+        ) in {row[2]: row for row in rows}.values()
     ]
     found.sort(key=_when)
     return tuple(found)
@@ -245,7 +245,7 @@ def _latest(on: Moment) -> dt.date:
 
 def _failed(rows: Rows) -> dict[int, tuple[FailedLine, ...]]:
     found: dict[int, tuple[FailedLine, ...]] = {}
-    for row in rows:
+    for row in dict.fromkeys(rows):
         line = FailedLine(row[2], _SCOPE[row[3]], _EFFECT[row[4]], _found(row))
         found[row[1]] = (*found.get(row[1], ()), line)
     return found
@@ -326,5 +326,5 @@ def _elsewhere(rows: Rows) -> list[tuple[FittedFact, UsageFact]]:
             FittedFact(row[2], "", row[1], moment(*row[3:7]), end(*row[7:11])),
             UsageFact(day(row[11]), day(row[12]), row[13], row[14]),
         )
-        for row in rows
+        for row in dict.fromkeys(rows)
     ]

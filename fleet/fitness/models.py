@@ -55,7 +55,11 @@ class StatusSpan(models.Model):
         models.BigIntegerField()
     )  # number of the entry that last touched the policy
     opened_by = models.ForeignKey(Entry, models.PROTECT, related_name="+")
-    closed_by = models.ForeignKey(Entry, models.PROTECT, related_name="+", null=True)
+    # No index of its own: SQLite would take that before the one of the vehicle, and read
+    # the current spans of the whole fleet for those of one.
+    closed_by = models.ForeignKey(
+        Entry, models.PROTECT, related_name="+", null=True, db_index=False
+    )
 
     guard: ClassVar[str] = "version"
 

@@ -22,7 +22,7 @@ def with_surveys(
     """Return items with their thickness surveys and their newest required thickness."""
     least: dict[int, float | None] = {}
     points: dict[int, dict[int, list[Row]]] = {}
-    for row in sorted(rows, key=itemgetter(11)):
+    for row in sorted(dict.fromkeys(rows), key=itemgetter(11)):
         if row[2] is None:
             least[row[1]] = row[9]
         else:
