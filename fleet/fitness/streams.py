@@ -160,8 +160,10 @@ _PIECES = {
       t.unanswered, t.competence_id
     """,
     "FAILED_COLUMNS": """
-      t.id, l.text, l.scope, l.effect_failed, l.quantity, l.unit, CAST(l.low AS text),
-      CAST(l.high AS text), r.typed, CAST(r.value AS text), r.unit, r.note
+      t.id, CASE r.position WHEN '' THEN l.text ELSE l.text || ', ' || r.position END,
+      l.scope, l.effect_failed, l.quantity, l.unit, CAST(l.low AS text),
+      CAST(l.high AS text), r.typed, CAST(r.value AS text), r.unit,
+      CASE r.choice WHEN '' THEN r.note ELSE r.choice END
     """,
     "WITH_READINGS": """
       CROSS JOIN examination_reading r CROSS JOIN examination_procedureline l
