@@ -18,6 +18,7 @@ from fleet.config.demo.fleetbook import (
 )
 from fleet.config.demo.plan import Life, Yard
 from fleet.config.demo.revising import revise_practice
+from fleet.config.demo.vouching import Vouchers, vouchers
 from fleet.examination.models import (
     Procedure,
     ProcedureLine,
@@ -85,7 +86,8 @@ def load_demo(*, count: int | None, today: dt.date, progress: Progress) -> None:
             today=today, planner=people["planner"], manager=people["manager"]
         )
         _types()
-    yard = _yard(today, depots, persons)
+        vouched = vouchers(book, people, today=today)
+    yard = _yard(today, depots, persons, vouched)
     done = 0
     for plans in _chunks(vehicles(count), CHUNK):
         _save([Life(plan, yard) for plan in plans])
@@ -132,7 +134,9 @@ def _types() -> None:
         )
 
 
-def _yard(today: dt.date, depots: dict[str, Depot], persons: list[Person]) -> Yard:
+def _yard(
+    today: dt.date, depots: dict[str, Depot], persons: list[Person], vouched: Vouchers
+) -> Yard:
     particulars = {raw["code"]: raw["vehicle"] for raw in read(DEMO, "types")["type"]}
     types = {
         type_.code: (
@@ -150,7 +154,7 @@ def _yard(today: dt.date, depots: dict[str, Depot], persons: list[Person]) -> Ya
     days = [first + dt.timedelta(n) for n in range((today - first).days + 1)]
     user = persons[0].user
     entries = import_days("demo.day_sheets", days, by=user)
-    return Yard(today, entries, depots, persons, types, procedures)
+    return Yard(today, entries, depots, persons, types, procedures, vouched)
 
 
 def _in_force(

@@ -11,6 +11,7 @@ from django.db import models
 
 from fleet.config.demo.fleetbook import Lapse, VehiclePlan, years_before
 from fleet.config.demo.readings import readings
+from fleet.config.demo.vouching import Vouchers
 from fleet.engineering.calendar import Moment, add_months
 from fleet.examination.asking import places_among, spread
 from fleet.examination.models import ProcedureLine, ProcedureRevision, Test, TestRecord
@@ -87,6 +88,7 @@ class Yard:
     persons: list[Person]
     types: dict[str, tuple[VehicleType, list[Position], dict[str, Any]]]
     procedures: dict[str, tuple[ProcedureRevision, list[ProcedureLine]]]
+    vouched: Vouchers
     serials: Iterator[int] = field(default_factory=lambda: count(1001))
 
     def entry(self, day: dt.date) -> Entry:
@@ -344,11 +346,14 @@ class Life:
         revision, lines = self.yard.procedures[procedure]
         entry = self.note(max(day, self.began))
         test = self.add(Test(created_by=entry))
+        wished = self.dice.choice(self.yard.persons)
+        person, competence = self.yard.vouched.doer(revision.skill, day, wished)
         record = self.add(
             TestRecord(
                 test=test,
                 procedure_revision=revision,
-                done_by=self.dice.choice(self.yard.persons),
+                done_by=person,
+                competence=competence,
                 opened_by=entry,
                 passed=True,
                 instruments="Shed test gauge 4" if "vehicle" in subject else "",
@@ -357,7 +362,9 @@ class Life:
         )
         carried = "vehicle" in subject
         places = places_among(revision, self.positions) if carried else None
-        for row in readings(record, spread(lines, places), self.dice):
+        rows = list(readings(record, spread(lines, places), self.dice))
+        self.yard.vouched.cite(record, rows)
+        for row in rows:
             self.add(row)
 
     def run(self) -> None:

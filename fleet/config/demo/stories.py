@@ -5,6 +5,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
+from fleet.config.demo import doubting
 from fleet.config.demo.line import Line, buy_spares, line_of, make_test
 from fleet.defects.models import Defect
 from fleet.defects.services.isolations import (
@@ -362,4 +363,6 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("D 12", standing_apart),
     ("G 53", back_from_store),
     ("T 101", put_right),
+    ("W 708", doubting.gauge_found_wrong),
+    ("G 52", doubting.not_competent),
 )

@@ -1,0 +1,59 @@
+"""Stories of evidence in doubt: a gauge found wrong, a test by one not competent."""
+
+from decimal import Decimal
+
+from fleet.config.demo.line import Line, make_test
+from fleet.examination.instruments import record_calibration
+from fleet.examination.models import Instrument
+from fleet.examination.signing import counter_sign
+from fleet.register.services.fittings import exchange
+
+FOUND_WRONG = "TG-7"
+
+
+def gauge_found_wrong(line: Line) -> None:
+    """An old gauge was lent to the quarry; its calibration found it wrong."""
+    gauge = Instrument.objects.get(versions__number=FOUND_WRONG)
+    wagon = line.vehicles["W 708"]
+    exchange(
+        by=line.by,
+        vehicle=wagon,
+        position="bp-hose-1",
+        equipment=line.spare("bp_hose", "BP-25"),
+        at=line.ago(30, 9),
+        to=line.stores,
+        remark="Chafed",
+    )
+    tested = (("W 708", 30), ("W 709", 29), ("T 113", 28), ("T 114", 27))
+    for number, days in tested:
+        if number in line.vehicles:
+            vehicle = line.vehicles[number]
+            day = line.ago(days, 14)
+            make_test(line, "air-pipe", day, vehicle=vehicle, instrument=gauge)
+    record_calibration(
+        by=line.by,
+        instrument=gauge,
+        on=line.ago(3, 10),
+        as_found_error=Decimal("0.24"),
+        as_left_error=Decimal("0.04"),
+        certificate="TG-7/4",
+        laboratory="Marrowby master gauge room",
+    )
+
+
+def not_competent(line: Line) -> None:
+    """Two handbrake tests by one whose competence had lapsed; one is signed for."""
+    for number, days in (("G 52", 20), ("G 51", 22)):
+        if number not in line.vehicles:
+            continue
+        vehicle = line.vehicles[number]
+        day = line.ago(days, 11)
+        record = make_test(line, "handbrake", day, vehicle=vehicle, person=line.other)
+        if number == "G 51":
+            counter_sign(
+                by=line.by,
+                record=record,
+                person=line.fitter,
+                on=line.ago(days - 1, 8),
+                remark="Tried the handbrake again myself.",
+            )
