@@ -12,7 +12,7 @@ from fleet.examination.models import (
     Reading,
     TestRecord,
 )
-from fleet.examination.vocabulary import Found, LineKind, Repeat
+from fleet.examination.vocabulary import TRACED, Found, LineKind, Repeat
 from fleet.people.models import Skill
 from fleet.register.vocabulary import EquipmentKind
 from fleet.reports.answers import NOT_FITTED, asked_words, by_line, limit_words
@@ -93,6 +93,8 @@ def blank_sheet(
     """
     before = _readings(previous)
     points, places = _points(previous), by_line(asked)
+    lines = list(revision.lines.all())
+    traced = any(line.kind == LineKind.TRACE for line in lines)
     return BlankSheet(
         head=_head(revision, subject, on, printed),
         title=revision.title,
@@ -102,8 +104,15 @@ def blank_sheet(
         before=_before(previous),
         cautions=_cautions(revision),
         lines=tuple(
-            _line(line, places.get(line.pk, ()), subject, before, points)
-            for line in revision.lines.all()
+            _line(
+                line,
+                places.get(line.pk, ()),
+                subject,
+                before,
+                points,
+                _hint(line, traced=traced),
+            )
+            for line in lines
         ),
     )
 
@@ -190,9 +199,9 @@ def _line(
     subject: Subject | None,
     before: Mapping[_Known, Reading],
     points: Mapping[str, tuple[Box, ...]],
+    hint: str,
 ) -> BlankLine:
     boxes: tuple[Box, ...]
-    hint = _hint(line)
     unnamed = bool(line.repeat) and not any(one.place for one in asked)
     if line.kind == LineKind.SURVEY:
         known = points.get(line.text, ())
@@ -224,8 +233,8 @@ def _box(line: ProcedureLine, place: str, last: Reading | None = None) -> Box:
             return Box(place, before=before)
 
 
-def _hint(line: ProcedureLine) -> str:
-    if line.finds:
+def _hint(line: ProcedureLine, *, traced: bool) -> str:
+    if traced and line.finds in TRACED:
         return f"Read off the trace: {Found(line.finds).label.lower()}."
     if line.kind == LineKind.TRACE:
         return "Write the name of the logger's file; it is uploaded with the form."

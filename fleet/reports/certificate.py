@@ -209,7 +209,7 @@ def _counter_signed(
 def _competence(version: CompetenceVersion) -> str:
     last = last_day_of(version)
     until = f", good until {written(last)}" if last else ""
-    return f"assessed by {version.assessed_by} {version.since}{until}"
+    return f"assessed on {version.since} by {version.assessed_by}{until}"
 
 
 def _traces(record: TestRecord) -> tuple[TracePart, ...]:

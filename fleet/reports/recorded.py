@@ -172,8 +172,12 @@ def _place_key(test: TestFact, fitted: Mapping[int, str]) -> tuple[bool, str, st
 
 def result_words(test: TestFact) -> str:
     """Return the result of a test in words, each line not met with what was found."""
+    if test.passed and test.doubts:
+        doubts = "; ".join(doubt.words for doubt in test.doubts)
+        return f"All lines met, but it does not count: {doubts}"
     if test.passed:
-        return "All lines met"
+        unsigned = test.lacking and test.signed is None
+        return "All lines met; to be counter-signed" if unsigned else "All lines met"
     parts = [f"NOT MET: {line.text}: {line.found}" for line in test.failed]
     if test.unanswered:
         lines = "1 line" if test.unanswered == 1 else f"{test.unanswered} lines"

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fleet.examination.judging import with_unit
 from fleet.examination.models import ProcedureLine, Trace
 from fleet.examination.traces import taken, trace_sheet
+from fleet.examination.vocabulary import TRACED
 from fleet.reports.answers import asked_words
 from fleet.ui.drawing import Drawing
 from fleet.ui.trace_drawing import trace_drawing
@@ -26,7 +27,7 @@ class TracePart:
 
 def trace_part(number: int, trace: Trace, lines: Iterable[ProcedureLine]) -> TracePart:
     """Return what a certificate shows of a trace held against some lines."""
-    asked = [line for line in lines if line.finds]
+    asked = [line for line in lines if line.finds in TRACED]
     samples = "sample" if trace.count == 1 else "samples"
     named = (trace.name, f"{trace.count} {samples}", trace.found["read"])
     return TracePart(

@@ -13,6 +13,7 @@ from fleet.engineering.calendar import Moment
 from fleet.examination.models import Procedure
 from fleet.examination.services import revise_procedure
 from fleet.examination.subjects import item_tested, vehicle_tested
+from fleet.examination.vocabulary import Found, LineKind
 from fleet.people.models import Skill
 from fleet.register.vocabulary import EquipmentKind
 from fleet.reports.asked import NotAsked
@@ -28,11 +29,13 @@ from tests.examination.factories import (
     make_person,
     make_procedure,
     make_test,
+    measured,
 )
 from tests.register.factories import make_equipment
 from tests.reports.examined import (
     TESTED,
     attach,
+    line,
     made_thicknesses,
     make_coach,
     make_full_procedure,
@@ -100,7 +103,7 @@ def test_a_sheet_for_a_vehicle_asks_each_line_at_each_of_its_places(procedure, c
         BlankLine(
             "6",
             "Blocks",
-            "Sound or Worn unevenly",
+            "Sound; or Worn unevenly",
             (Box(ticks=("Sound", "Worn unevenly", "Cracked")),),
         ),
         BlankLine(
@@ -133,6 +136,17 @@ def test_a_sheet_for_any_vehicle_leaves_room_to_write_each_place(procedure):
     assert lines["5"].hint == "Each passenger communication handle: write which."
     assert lines["5"].open_places
     assert not lines["1"].open_places
+
+
+def test_a_value_is_read_off_a_trace_only_where_the_procedure_asks_for_one():
+    maximum = measured("Maximum", "pressure", "bar", "3.7", "3.9", finds=Found.MAXIMUM)
+    trace = line("Trace of an application", LineKind.TRACE)
+    alone = make_procedure("alone", lines=[maximum])
+    traced = make_procedure("traced", lines=[maximum, trace])
+
+    hints = [sheet_of(procedure).lines[0].hint for procedure in (alone, traced)]
+
+    assert hints == ["", "Read off the trace: maximum pressure."]
 
 
 def test_a_line_with_no_place_on_the_vehicle_says_so(procedure):

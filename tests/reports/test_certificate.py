@@ -137,7 +137,7 @@ def test_every_line_is_told_as_typed_with_its_limit_and_verdict(failed):
             "5", "", "", f"{place} 2", DASH, "NOT MET", f"indicator stuck; {isolated}"
         ),
         Answered("5", "", "", f"{place} 3", DASH, "NOT ANSWERED"),
-        Answered("6", "Blocks", "Sound or Worn unevenly", "", "Sound", "Met"),
+        Answered("6", "Blocks", "Sound; or Worn unevenly", "", "Sound", "Met"),
         Answered(
             "7",
             "Trace of a full application and release (may be left out)",
@@ -368,7 +368,7 @@ NEEDED = Said(
     "COUNTER-SIGNATURE NEEDED by somebody competent in Air brake tests.", True
 )
 BY_ASH = (
-    "9 Mar 2026 by Ash Lowe, assessed by R. Vane 1 Jan 2025, good until 31 Dec 2026"
+    "9 Mar 2026 by Ash Lowe, assessed on 1 Jan 2025 by R. Vane, good until 31 Dec 2026"
 )
 
 
@@ -396,8 +396,8 @@ def test_the_competence_of_that_day_stands_on_the_certificate(coach):
 
     assert sheet_of(record).signing == (
         Said(
-            "Competent on that day: Ida Brook, Air brake tests, assessed by R. Vane "
-            "1 Jan 2025, good until 31 Dec 2026."
+            "Competent on that day: Ida Brook, Air brake tests, assessed on 1 Jan 2025 "
+            "by R. Vane, good until 31 Dec 2026."
         ),
     )
 
