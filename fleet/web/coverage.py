@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from django.db.models import Count
 
-from fleet.examination.models import ProcedureRevision
-from fleet.examination.vocabulary import TestSubject
+from fleet.examination.models import ProcedureLine, ProcedureRevision
+from fleet.examination.vocabulary import Repeat, TestSubject
 from fleet.register.models import Fitting, Position
 from fleet.register.vocabulary import EquipmentKind
 from fleet.upkeep.models import RequirementRevision
@@ -32,19 +32,20 @@ class Covered:
 
 
 def coverage(day: dt.date) -> list[Covered]:
-    """Return the kinds fitted to vehicles now, the worst covered first: four queries."""
+    """Return the kinds fitted to vehicles now, the worst covered first: five queries."""
     held = Fitting.objects.current().open_ended().filter(vehicle__isnull=False)
     counted = held.values_list("equipment__kind").annotate(Count("pk")).order_by()
     required = _required(day)
     tested, bearing = _procedures(day)
     scopes = _scopes()
+    asked = _asked_of(day)
     rows = [
         Covered(
             EquipmentKind(kind),
             many,
             tuple(required[kind]),
             (*tested[kind], *tested[""]),
-            tuple(dict.fromkeys(t for s in scopes[kind] for t in bearing[s])),
+            _each_once([*asked[kind], *(t for s in scopes[kind] for t in bearing[s])]),
         )
         for kind, many in counted
     ]
@@ -65,6 +66,19 @@ def _procedures(day: dt.date) -> tuple[dict[str, list[str]], dict[str, list[str]
         _gathered((row.kind, row.title) for row in items),
         _gathered((scope, row.title) for row in vehicles for scope in row.scopes),
     )
+
+
+def _asked_of(day: dt.date) -> dict[str, list[str]]:
+    """Return procedures on vehicles that ask something of each handle there is."""
+    lines = ProcedureLine.objects.filter(
+        revision__in=ProcedureRevision.objects.in_force(day), repeat=Repeat.HANDLE
+    )
+    titles = lines.order_by("revision__title").values_list("revision__title", flat=True)
+    return _gathered((EquipmentKind.PASSENGER_ALARM, t) for t in titles.distinct())
+
+
+def _each_once(titles: Iterable[str]) -> tuple[str, ...]:
+    return tuple(sorted(set(titles)))
 
 
 def _scopes() -> dict[str, list[str]]:

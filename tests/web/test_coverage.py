@@ -2,9 +2,16 @@
 
 import pytest
 
+from fleet.examination.vocabulary import Repeat
 from fleet.register.vocabulary import EquipmentKind, Scope
-from tests.examination.factories import make_bench_test, make_procedure
-from tests.register.factories import equip, make_fitting, make_vehicle
+from tests.examination.factories import make_bench_test, make_procedure, question
+from tests.register.factories import (
+    equip,
+    make_fitting,
+    make_type,
+    make_vehicle,
+    place,
+)
 from tests.upkeep.factories import make_age_limit
 
 pytestmark = pytest.mark.django_db
@@ -37,6 +44,18 @@ def test_a_kind_in_use_shows_what_is_required_of_it_and_what_tests_it(client, fi
     assert distributor.with_vehicle == ()
 
 
+def test_a_handle_is_covered_by_what_is_asked_of_each_handle(client, fitter):
+    handle = place("alarm", "Handle", EquipmentKind.PASSENGER_ALARM, Scope.VEHICLE)
+    vehicle = make_vehicle(type=make_type("alarmed", positions=[handle]))
+    make_fitting(vehicle=vehicle, position="alarm")
+    lines = [question("Applies", "Applies", repeat=Repeat.HANDLE)]
+    make_procedure(title="Handles", lines=lines, scopes=[Scope.BRAKE_PIPE])
+
+    (row,) = rows(client, fitter).values()
+
+    assert row.with_vehicle == ("Handles",)
+
+
 def test_what_was_taken_off_everything_is_not_in_use(client, fitter):
     assert rows(client, fitter) == {}
 
@@ -61,5 +80,5 @@ def test_it_costs_the_same_for_few_vehicles_and_many(
         equip(make_vehicle())
     client.force_login(fitter)
 
-    with django_assert_num_queries(6):  # session, account, 4 reads
+    with django_assert_num_queries(7):  # session, account, 5 reads
         client.get("/coverage/")
