@@ -297,3 +297,26 @@ def test_correcting_a_test_keeps_its_trace(client, fitter):
     response = client.get(f"/tests/{record.test_id}/correct/")
     form = response.context["form"]
     assert unsealed(form.traces["line_1"]["held"].value()) == trace
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_browser_uploads_a_trace_and_sees_it_before_and_after_recording(
+    page_at, fitter, tmp_path
+):
+    procedure, vehicle = traced_procedure(), make_vehicle()
+    file = tmp_path / "cylinder.csv"
+    file.write_bytes(csv_of(Test(leak_per_min=0.06)))
+    page = page_at(390, fitter)
+    page.goto(f"/tests/add/?vehicle={vehicle.pk}&procedure={procedure.code}")
+    page.fill("[name=on_day]", "2026-03-05")
+    page.set_input_files("[name=line_1_trace-file]", str(file))
+    page.check("[name=line_6_answer][value=met]")
+    page.click("text=Read the trace")
+    assert page.locator("svg.trace:visible").count() == 1
+    assert page.input_value("[name=line_2_value]") != ""
+    assert page.is_checked("[name=line_6_answer][value=met]")
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= 390
+    page.click("text=Record the test")
+    assert page.locator("svg.trace:visible").count() == 1
+    assert TestRecord.objects.get().traces.count() == 1
