@@ -38,6 +38,7 @@ class Flags:
     cited: tuple[Cited, ...] = ()
     lacking: str = ""
     signed: CounterSignature | None = None
+    passed: bool = True  # a failed test counts as failed whatever it was measured with
 
     @property
     def doubted(self) -> list[Cited]:
@@ -55,7 +56,8 @@ class Flags:
         said = []
         if self.doubted:
             numbers = ", ".join(one.number for one in self.doubted)
-            said.append(f"does not count: {numbers} in doubt")
+            lead = "does not count: " if self.passed else ""
+            said.append(f"{lead}{numbers} in doubt")
         if self.unsigned:
             said.append("to be counter-signed")
         return said
@@ -76,7 +78,10 @@ def flags_of(records: Iterable[TestRecord]) -> dict[int, Flags]:
     signed = _signed([row for row in rows if lacking.get(row.pk)])
     return {
         row.pk: Flags(
-            cited.get(row.pk, ()), lacking.get(row.pk, ""), signed.get(row.pk)
+            cited.get(row.pk, ()),
+            lacking.get(row.pk, ""),
+            signed.get(row.pk),
+            row.passed,
         )
         for row in rows
     }

@@ -62,9 +62,15 @@ class InstrumentPage:
         return next((c for c in self.calibrations if c.is_current), None)
 
     @property
+    def others(self) -> Sequence[Doubted]:
+        """Return the tests in doubt that no calibration found wrong lists."""
+        listed = {test.pk for wrong in self.in_question for test in wrong.tests}
+        return [one for one in self.doubted if one.test.pk not in listed]
+
+    @property
     def shown(self) -> Sequence[Doubted]:
-        """Return the tests that do not count, as many as a page takes."""
-        return self.doubted[:MOST_SHOWN]
+        """Return those, as many as a page takes."""
+        return self.others[:MOST_SHOWN]
 
     @property
     def in_use(self) -> bool:

@@ -112,7 +112,9 @@ def test_the_list_of_tests_costs_the_same_for_few_and_many(
         make_test()
         make_item_test()
 
-    with django_assert_num_queries(7):  # account 2, rights 2, choices, count, rows
+    with django_assert_num_queries(
+        8
+    ):  # account 2, rights 2, choices, count, rows, cited
         page.get("/tests/")
 
 
@@ -139,9 +141,9 @@ def test_the_page_and_the_form_of_a_test_cost_the_same_for_few_and_many_lines(
         by=None, record=record, reason="misread", readings=good_readings(procedure)
     )
 
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(11):
         page.get(f"/tests/{record.test_id}/")
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(15):
         page.get(sheet_address(record.vehicle, procedure))
 
 

@@ -44,7 +44,7 @@ def test_page(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "flags": flags,
         "signers": signers,
-        "may_sign": person_of(signed_in(request)) in signers,
+        "may_sign": bool(signers) and person_of(signed_in(request)) in signers,
         "test": test,
         "sheet": newest,
         "record": newest.record,
