@@ -19,6 +19,7 @@ SUBJECTS = {
     "G": "Instruments",
     "C": "Competence",
     "F": "Brake force",
+    "V": "Reservoirs",
     "M": "Tests after a change",
     "D": "Defects",
     "I": "Isolations",

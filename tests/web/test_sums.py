@@ -6,7 +6,9 @@ from urllib.parse import urlencode
 import pytest
 from django.urls import reverse
 
+from fleet.fitness.rules import BOOK
 from fleet.register.services.types import revise_type
+from fleet.web.rule_pages import rule_rows
 from fleet.web.sums.book import SUMS
 from tests.register.factories import air_places, make_type, make_vehicle
 from tests.web.reading import words
@@ -301,3 +303,7 @@ def _with_figures():
         figures=[FIGURES],
     )
     return make_vehicle(type=type_, tare_t="34.5")
+
+
+def test_every_rule_of_the_book_has_a_subject_to_stand_under():
+    assert sum(len(group.rules) for group in rule_rows(BOOK)) == len(BOOK.rules)
