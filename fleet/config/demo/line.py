@@ -1,7 +1,7 @@
 """The people, places and spares the demo's stories happen among."""
 
 import datetime as dt
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -10,6 +10,7 @@ from fleet.engineering.calendar import Moment
 from fleet.examination.asking import asked_of
 from fleet.examination.models import Procedure, ProcedureLine, TestRecord
 from fleet.examination.services import record_test, revision_in_force
+from fleet.examination.traces import ReadTrace, taken
 from fleet.examination.vocabulary import Answer, LineKind, Stage
 from fleet.people.models import Person, User
 from fleet.register.models import Depot, Equipment, Fitting, Vehicle, VehicleVersion
@@ -111,12 +112,15 @@ def make_test(
     person: Person | None = None,
     found: Mapping[int, str] | None = None,
     left: Collection[int] = (),
+    trace: ReadTrace | None = None,
+    thicknesses: Sequence[tuple[str, Decimal, Decimal]] = (),
     **subject: Any,
 ) -> TestRecord:
     """
     Record a test in which all is well but for the readings `found`, by line order.
 
-    The lines `left` were not done.
+    The lines `left` were not done. What a `trace` shows is read from it; `thicknesses`
+    are those of a survey.
     """
     asked = Procedure.objects.get(code=procedure)
     assert on.latest is not None
@@ -129,7 +133,7 @@ def make_test(
             continue  # nothing was adjusted
         given = {"answer": Answer.NOT_DONE, "note": "Test stopped"}
         if row.order not in left:
-            given = _done(row, typed.get(row.order))
+            given = _done(row, typed.get(row.order), trace, thicknesses)
         readings.append({"line": row, "position": one.position, **given})
     return record_test(
         by=line.by,
@@ -142,12 +146,24 @@ def make_test(
     )
 
 
-def _done(row: ProcedureLine, typed: str | None) -> dict[str, Any]:
-    """Return what is written down for a line: as `typed`, or good."""
-    if row.kind == LineKind.CHOICE:
-        return {"choice": row.good_choices[0]}
-    if row.kind == LineKind.QUESTION:
-        return {"answer": Answer.MET}
+def _done(
+    row: ProcedureLine,
+    typed: str | None,
+    trace: ReadTrace | None,
+    thicknesses: Sequence[tuple[str, Decimal, Decimal]],
+) -> dict[str, Any]:
+    """Return what is written down for a line: as `typed`, from the trace, or good."""
+    match row.kind:
+        case LineKind.TRACE:
+            return {"trace": trace}
+        case LineKind.SURVEY:
+            return {"thicknesses": thicknesses}
+        case LineKind.CHOICE:
+            return {"choice": row.good_choices[0]}
+        case LineKind.QUESTION:
+            return {"answer": Answer.MET}
+    if trace is not None and row.finds and (read := taken(row, trace)):
+        return read
     return {"value": typed or _usual(row), "unit": row.unit}
 
 

@@ -3,10 +3,12 @@
 import datetime as dt
 from collections.abc import Callable
 from decimal import Decimal
+from io import BytesIO
 from typing import Any
 
-from fleet.config.demo import doubting
+from fleet.config.demo import doubting, surveying
 from fleet.config.demo.line import Line, buy_spares, line_of, make_test
+from fleet.config.demo.loggers import logged_csv
 from fleet.defects.models import Defect
 from fleet.defects.services.isolations import (
     isolation_lines,
@@ -16,6 +18,8 @@ from fleet.defects.services.isolations import (
 from fleet.defects.services.raising import raise_defect
 from fleet.defects.services.tickets import release, take_in_hand, work_done
 from fleet.defects.services.work import start_work
+from fleet.engineering.trace_heads import Columns
+from fleet.examination.traces import read_file
 from fleet.register.models import Position, Vehicle, VehicleType
 from fleet.register.services.equipment import alter_equipment
 from fleet.register.services.fittings import exchange, take_off
@@ -130,9 +134,10 @@ def cylinder_quarantined(line: Line) -> None:
 
 
 def slow_to_release(line: Line) -> None:
-    """The yearly test found the brake too slow to release; the rest was left undone."""
+    """The logger's trace shows the brake too slow to release; the rest was left undone."""
     vehicle = line.vehicles["C 302"]
-    make_test(line, "svt-air", line.ago(2, 14), vehicle=vehicle, found={4: "28"})
+    trace = read_file(BytesIO(logged_csv(release_s=28)), "C302-cylinder.csv", Columns())
+    make_test(line, "svt-air", line.ago(2, 14), vehicle=vehicle, trace=trace)
     make_test(line, "annual-air", line.ago(2, 15), vehicle=vehicle, left={1, 2})
 
 
@@ -363,6 +368,9 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("D 12", standing_apart),
     ("G 53", back_from_store),
     ("T 101", put_right),
+    ("T 102", surveying.thins_fast),
+    ("W 706", surveying.half_its_life_over),
+    ("W 707", surveying.too_thin),
     ("W 708", doubting.gauge_found_wrong),
     ("G 52", doubting.not_competent),
 )
