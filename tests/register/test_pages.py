@@ -215,7 +215,7 @@ def test_the_list_of_types_asks_the_same_number_of_questions(
 
     with django_assert_num_queries(6):
         client.get(reverse("register:type-list"))
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):  # one for the brake figures
         client.get(reverse("register:type", args=["type-0"]))
 
 
