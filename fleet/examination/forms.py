@@ -9,14 +9,10 @@ from django.forms.boundfield import BoundField
 
 from fleet.engineering.calendar import Moment, Precision
 from fleet.engineering.units import QUANTITIES
-from fleet.examination.asking import Asked, asked_of, key_of
+from fleet.examination.asking import Asked, asked_of
 from fleet.examination.blocks import ANSWERED, LEFT_OUT, PARTS, LineBlock, Mistake
-from fleet.examination.instrument_choices import (
-    InstrumentChoices,
-    held_beside,
-    held_instrument,
-)
-from fleet.examination.judging import plain
+from fleet.examination.held import held_in, last_time
+from fleet.examination.instrument_choices import InstrumentChoices
 from fleet.examination.leak_forms import leak_forms
 from fleet.examination.models import (
     ProcedureRevision,
@@ -26,8 +22,8 @@ from fleet.examination.models import (
 from fleet.examination.readings import read_line
 from fleet.examination.staging import refused_stages
 from fleet.examination.survey_forms import survey_forms
-from fleet.examination.trace_forms import NOT_OURS, NOT_READ, held_traces, trace_forms
-from fleet.examination.vocabulary import ATTACHED, Answer, LineKind, Stage
+from fleet.examination.trace_forms import NOT_OURS, NOT_READ, trace_forms
+from fleet.examination.vocabulary import ATTACHED, LineKind, Stage
 from fleet.people.models import Person
 from fleet.records.clock import today
 from fleet.register.models import Depot, Vehicle
@@ -93,7 +89,7 @@ class TestForm(SubmissionForm):
         super().__init__(*args, **options)
         self.of = of
         self.asked = asked_of(of, vehicle, self._day())
-        self.previous = _last_time(previous)
+        self.previous = last_time(previous)
         self.leaks = leak_forms(self.data, self.asked)
         self.traces = trace_forms(self.data, self.files, self.asked, self.initial)
         correcting = self.initial.get("correcting")
@@ -312,7 +308,7 @@ class CorrectionForm(TestForm):
         self, *args: Any, correcting: TestRecord, of: ProcedureRevision, **options: Any
     ) -> None:
         """Fill in what the record to be corrected holds."""
-        options["initial"] = _held(correcting) | {"record": correcting.pk}
+        options["initial"] = held_in(correcting) | {"record": correcting.pk}
         super().__init__(*args, of=of, vehicle=correcting.vehicle, **options)
         if correcting.on.precision is not Precision.DAY:
             self.fields["on"] = MomentField(
@@ -371,49 +367,6 @@ def _mistakes_at(fields: list[BoundField]) -> list[Mistake]:
         for field in fields
         for error in field.errors
     ]
-
-
-def _held(record: TestRecord) -> dict[str, Any]:
-    values: dict[str, Any] = {
-        "on": record.on,
-        "done_by": record.done_by_id,
-        "place": record.place_id,
-        "ambient_c": record.ambient_c,
-        "instruments": record.instruments,
-        "remarks": record.remarks,
-    }
-    whole = held_instrument(record)
-    values["instrument"] = whole or ""
-    values |= held_traces(record) | {"correcting": record}
-    for reading in record.readings.all():
-        values |= _held_reading(reading, whole)
-    return values
-
-
-def _held_reading(reading: Reading, whole: int | None) -> dict[str, Any]:
-    key = key_of(reading.line.order, reading.position)
-    if reading.value is not None:
-        number = reading.typed or plain(reading.value)
-        held = {"value": number, "unit": reading.unit} | held_beside(reading, whole)
-    elif reading.line.kind in ATTACHED and reading.answer == Answer.RECORDED:
-        held = {}
-    elif reading.answer == Answer.RECORDED and not reading.choice:
-        held = {"answer": Answer.NOT_MET}  # found so, then put right
-    else:
-        held = {"answer": reading.choice or reading.answer}
-    return {
-        f"{key}_{part}": value
-        for part, value in (held | {"note": reading.note}).items()
-    }
-
-
-def _last_time(record: TestRecord | None) -> dict[tuple[str, str, str], Reading]:
-    if record is None:
-        return {}
-    return {
-        (reading.line.text, reading.line.stage, reading.position): reading
-        for reading in record.readings.all()
-    }
 
 
 def _people(chosen: Any) -> Any:

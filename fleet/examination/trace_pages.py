@@ -1,7 +1,7 @@
 """What pages show of a trace: its drawing, what was found, and where it came from."""
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.utils.safestring import SafeString
 
@@ -10,7 +10,7 @@ from fleet.examination.models import ProcedureLine, TestRecord
 from fleet.examination.traces import Kept, taken, trace_sheet
 from fleet.examination.vocabulary import TRACED, LineKind
 from fleet.ui.drawing import to_svg
-from fleet.ui.trace_drawing import trace_drawing, trace_words
+from fleet.ui.trace_drawing import TraceSheet, trace_drawing, trace_words
 
 PHONE_WIDTH = 350.0
 DIGEST_SHOWN = 16  # characters of it, enough to tell files apart
@@ -37,21 +37,30 @@ def shown_trace(
     title, desc = title or "Trace", trace_words(sheet)
     wide, narrow = (
         to_svg(
-            trace_drawing(sheet, width=width, height=height),
+            trace_drawing(drawn, width=width, height=height),
             title=title,
             desc=desc,
             ident=f"{ident}-{name}",
             css="trace",
         )
-        for name, width, height in (
-            ("wide", 720.0, 300.0),
-            ("narrow", PHONE_WIDTH, 240.0),
+        for name, drawn, width, height in (
+            ("wide", sheet, 720.0, 300.0),
+            ("narrow", _in_short(sheet), PHONE_WIDTH, 240.0),
         )
     )
     return TraceShown(
         title, wide, narrow, _origin(trace), tuple(_found(trace, asked)),
         tuple(trace.found["notes"]),
     )  # fmt: skip
+
+
+def _in_short(sheet: TraceSheet) -> TraceSheet:
+    """Return the sheet with words as short as a phone has room for."""
+    spans = (replace(s, label=s.label.partition(", limit ")[0]) for s in sheet.spans)
+    limits = (
+        replace(one, label=one.label.removeprefix("maximum ")) for one in sheet.limits
+    )
+    return replace(sheet, spans=tuple(spans), limits=tuple(limits))
 
 
 def traces_of(record: TestRecord) -> list[TraceShown]:
@@ -61,7 +70,7 @@ def traces_of(record: TestRecord) -> list[TraceShown]:
         return []
     kept = record.traces.select_related("line").order_by("line__order")
     return [
-        shown_trace(trace, lines, f"trace-{trace.pk}", f"Trace: {trace.line.text}")
+        shown_trace(trace, lines, f"trace-{trace.pk}", trace.line.text)
         for trace in kept
     ]
 

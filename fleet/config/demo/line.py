@@ -163,7 +163,7 @@ def _done(
         case LineKind.QUESTION:
             return {"answer": Answer.MET}
     if trace is not None and row.finds and (read := taken(row, trace)):
-        return read
+        return dict(read)
     return {"value": typed or _usual(row), "unit": row.unit}
 
 
