@@ -216,6 +216,7 @@ def _requirements(known_at: int | None) -> Iterator[RequirementFact]:
             miles=row.miles,
             tolerance_days=row.tolerance_days,
             clears=row.clears,
+            condition=row.condition,
         )
 
 
@@ -239,6 +240,7 @@ def _matrix(known_at: int | None) -> Iterator[MatrixFact]:
             effect=Effect(row.effect),
             scope=Scope(row.scope) if row.scope else None,
             kind=EquipmentKind(row.kind) if row.kind else None,
+            condition=row.condition,
         )
 
 
