@@ -128,6 +128,13 @@ class Reading(Frozen):
 
     class Meta:
         ordering = ("line__order",)
+        indexes = (
+            models.Index(
+                fields=["record"],
+                condition=Q(instrument__isnull=False),
+                name="examination_citing",
+            ),
+        )
         constraints = (
             models.UniqueConstraint(
                 name="examination_one_reading_a_line",
