@@ -1,11 +1,13 @@
-"""Stories of evidence in doubt: a gauge found wrong, a test by one not competent."""
+"""Stories that ask why: a gauge found wrong, a test in doubt, a brake that weakens."""
 
 from decimal import Decimal
 
 from fleet.config.demo.line import Line, make_test
 from fleet.examination.instruments import record_calibration
-from fleet.examination.models import Instrument
+from fleet.examination.models import Instrument, Procedure
+from fleet.examination.services import revision_in_force
 from fleet.examination.signing import counter_sign
+from fleet.examination.vocabulary import Found
 from fleet.register.services.fittings import exchange
 
 FOUND_WRONG = "TG-7"
@@ -57,3 +59,14 @@ def not_competent(line: Line) -> None:
                 on=line.ago(days - 1, 8),
                 remark="Tried the handbrake again myself.",
             )
+
+
+def brake_weaker(line: Line) -> None:
+    """Each test within its limits, and yet a tenth of the brake force gone."""
+    vehicle = line.vehicles["T 115"]
+    for procedure, days, bar in (("svt-air", 34, "3.9"), ("annual-air", 12, "3.5")):
+        day = line.ago(days, 14)
+        asked = Procedure.objects.get(code=procedure)
+        revision = revision_in_force(asked, day.latest or line.today)
+        maximum = revision.lines.get(finds=Found.MAXIMUM).order
+        make_test(line, procedure, day, vehicle=vehicle, found={maximum: bar})

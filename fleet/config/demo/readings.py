@@ -17,7 +17,9 @@ def readings(
 ) -> Iterator[Reading]:
     """Yield unsaved readings that meet their lines; a few were put right first."""
     # No trace was logged, no survey made.
-    listed = [one for one in asked if one.line.kind not in {LineKind.TRACE, LineKind.SURVEY}]
+    listed = [
+        one for one in asked if one.line.kind not in {LineKind.TRACE, LineKind.SURVEY}
+    ]
     twins = {(a.line.text, a.position) for a in listed if a.line.stage == Stage.AS_LEFT}
     wrong: set[tuple[str, str]] = set()
     for one in listed:
