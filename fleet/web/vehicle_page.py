@@ -36,6 +36,7 @@ class SystemStatus:
 
     system: System
     span: Span | None
+    braked: bool = False  # it has a brake of this system, not only its pipe
 
     @property
     def code(self) -> str:
@@ -116,8 +117,8 @@ def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
         return VehiclePage(vehicle, day, None, "", "")
     found = verdict(file, practice.policy, BOOK)
     places, type_name = _places(particulars, day)
-    statuses = [SystemStatus(s, found.span_on(s, day)) for s in System]
-    rows, numbered = _outstanding(file, found, day)
+    statuses = _statuses(particulars, found, day)
+    rows, numbered = _outstanding(file, found, statuses, day)
     first, last = add_months(day, -12 * YEARS_BACK), add_months(day, 12 * YEARS_ON)
     return VehiclePage(
         vehicle,
@@ -131,7 +132,7 @@ def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
         any(s.span is not None and s.span.whole_vehicle for s in statuses),
         [row for row in rows if row.finding.effect is not Effect.ADVISE],
         [row for row in rows if row.finding.effect is Effect.ADVISE],
-        _coming(file, found, day, last),
+        _coming(file, found, statuses, day, last),
         _conditions(statuses),
         _place_rows(file, places, numbered, day),
         diagrams(file, particulars, places, numbered, day),
@@ -141,6 +142,19 @@ def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
         *_due(found.due, places, last),
         force_rows(file, practice.policy, day),
     )
+
+
+def _statuses(
+    particulars: Particulars, found: Verdict, day: dt.date
+) -> list[SystemStatus]:
+    return [
+        SystemStatus(
+            system,
+            found.span_on(system, day),
+            braked=particulars.fitment(system) is Fitment.BRAKED,
+        )
+        for system in System
+    ]
 
 
 def _particulars_on(file: VehicleFile, day: dt.date) -> Particulars | None:
@@ -169,19 +183,25 @@ def _rank(finding: Finding) -> tuple[int, dt.date]:
 
 
 def _outstanding(
-    file: VehicleFile, found: Verdict, day: dt.date
+    file: VehicleFile, found: Verdict, statuses: list[SystemStatus], day: dt.date
 ) -> tuple[list[FindingRow], list[Outstanding]]:
     holding = sorted((f for f in found.findings if f.holds_on(day)), key=_rank)
     numbered = [Outstanding(n, f) for n, f in enumerate(holding, start=1)]
-    return [_row(file, o.finding, o.number, day) for o in numbered], numbered
+    rows = [_row(file, o.finding, o.number, statuses, day) for o in numbered]
+    return rows, numbered
 
 
 def _coming(
-    file: VehicleFile, found: Verdict, day: dt.date, last: dt.date
+    file: VehicleFile,
+    found: Verdict,
+    statuses: list[SystemStatus],
+    day: dt.date,
+    last: dt.date,
 ) -> list[FindingRow]:
     ahead = [f for f in found.findings if day < f.since <= last]
     ahead = [f for f in ahead if f.effect is not Effect.ADVISE]
-    return [_row(file, f, None, day) for f in sorted(ahead, key=lambda f: f.since)]
+    ahead.sort(key=lambda finding: finding.since)
+    return [_row(file, finding, None, statuses, day) for finding in ahead]
 
 
 _LEVEL = {
@@ -193,15 +213,28 @@ _LEVEL = {
 }
 
 
+def _level(finding: Finding, hit: list[SystemStatus]) -> Level:
+    """Return the level a finding holds to; a complete isolation lets it be conveyed."""
+    held_to = _LEVEL[finding.effect]
+    if finding.effect is not Effect.ISOLATE or not hit:
+        return held_to
+    return max(held_to, min(s.span.level for s in hit if s.span))
+
+
 def _row(
-    file: VehicleFile, finding: Finding, number: int | None, day: dt.date
+    file: VehicleFile,
+    finding: Finding,
+    number: int | None,
+    statuses: list[SystemStatus],
+    day: dt.date,
 ) -> FindingRow:
-    systems = " and ".join(s.label.lower() for s in finding.scope.systems)
+    hit = [s for s in statuses if s.span and s.system in finding.scope.systems]
+    systems = " and ".join(status.system.label.lower() for status in hit)
     has_item = finding.position in fitted_on(file, day)
     return FindingRow(
         number,
         finding,
-        _LEVEL[finding.effect].code,
+        _level(finding, hit if number else []).code,
         systems.capitalize(),
         record_links(finding.evidence),
         actions(file.id, finding, has_item=has_item),

@@ -238,6 +238,47 @@ def test_every_link_of_a_finding_to_a_record_can_be_opened(shown, client):
         assert client.get(href).status_code == 200, words_of
 
 
+def test_a_finding_of_shared_gear_names_only_the_systems_the_vehicle_has(shown):
+    (vehicle,) = fleet(1)
+    cracked_hanger(vehicle)
+
+    found = part(shown(vehicle), "outstanding")
+
+    assert "Brake hanger cracked. Air Put the defect right" in plain(found)
+    assert "vacuum" not in plain(found).lower()
+
+
+def test_what_a_complete_isolation_lets_be_conveyed_is_marked_as_piped(shown):
+    (vehicle,) = fleet(1)
+    defects.raise_defect(
+        by=None,
+        person=person(),
+        title="Slow to release",
+        on=on("2026-05-06", "08:00"),
+        vehicle=vehicle,
+        scope="air_brake",
+        effect="isolate",
+    )
+
+    assert "level-stopped" in part(shown(vehicle), "outstanding")
+
+    make_isolation(vehicle=vehicle, since=on("2026-05-06", "09:00"))
+    answer = shown(vehicle)
+    assert standing(answer).startswith("Air Convey as piped")
+    assert "Slow to release" in plain(part(answer, "outstanding"))
+    assert "level-stopped" not in part(answer, "outstanding")
+
+
+def test_a_brake_there_is_not_cannot_be_isolated(shown):
+    make_practice()
+    vehicle = make_vehicle(air=Fitment.PIPED, vacuum=Fitment.BRAKED)
+
+    text = words(shown(vehicle))
+
+    assert "Record isolation, vacuum" in text
+    assert "Record isolation, air" not in text
+
+
 def test_what_is_to_come_is_apart_dated_and_forecasts_are_marked(shown):
     (vehicle,) = fleet(1)
     log_usage(
