@@ -7,7 +7,6 @@ from urllib.parse import urlencode
 
 import pytest
 from django.core.management import call_command
-from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -23,6 +22,7 @@ from fleet.records.models import Entry
 from fleet.register.models import Equipment, Position, Vehicle, VehicleType
 from fleet.register.vocabulary import Level, System
 from fleet.web.board import PER_PAGE
+from tests.web.demo import load, loaded_for_a_module
 from tests.web.reading import links, main, rows
 
 # Rules no vehicle of the demo falls under, each for a reason.
@@ -32,24 +32,14 @@ NOT_SHOWN = {
     "K02": "would hold every vehicle of the line to it",
     "P07": "an item cannot be fitted before it is recorded",
     "E02": "an item is recorded together with its standing",
-    "G01": "every instrument of the line is in calibration",
-    "C01": "everybody who tests on the line was assessed to",
 }
-
-
-def load(**options):
-    """What the command says while it loads; it stops before serving."""
-    said = StringIO()
-    call_command("demo", no_serve=True, stdout=said, **options)
-    return said.getvalue()
 
 
 @pytest.fixture(scope="module")
 def demo(django_db_setup, django_db_blocker):
     """The default fleet, loaded once for all tests here; what the command said."""
-    with django_db_blocker.unblock(), transaction.atomic():
-        yield load()
-        transaction.set_rollback(True)
+    with loaded_for_a_module(django_db_blocker) as said:
+        yield said
 
 
 @pytest.fixture
