@@ -141,12 +141,6 @@ def slow_to_release(line: Line) -> None:
     make_test(line, "annual-air", line.ago(2, 15), vehicle=vehicle, left={1, 2})
 
 
-def weak_brake(line: Line) -> None:
-    """Tested while it stood for its hose: the cylinder gets less pressure than it did."""
-    vehicle = line.vehicles["W 705"]
-    make_test(line, "svt-air-goods", line.ago(3, 11), vehicle=vehicle, found={3: "3.4"})
-
-
 def hose_not_tested(line: Line) -> None:
     """A hose was exchanged late on a Sunday; nobody tested the pipe."""
     exchange(
@@ -362,7 +356,6 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("V 41", without_drip_traps),
     ("C 414", cylinder_quarantined),
     ("C 302", slow_to_release),
-    ("W 705", weak_brake),
     ("T 104", hose_not_tested),
     ("T 105", order_unknown),
     ("T 109", cracked_hanger),
