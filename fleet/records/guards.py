@@ -100,9 +100,12 @@ def _drops(vendor: str, present: Iterable[type[models.Model]]) -> Iterator[str]:
 
 
 def _install(vendor: str, present: list[type[models.Model]]) -> Iterator[str]:
-    yield from _drops(vendor, present)
     if vendor == "postgresql":
+        # Replaced or left in place: making an exclusion constraint anew would read the
+        # whole table, and none can be dropped while its checks are pending.
         yield from _POSTGRES_FUNCTIONS
+    else:
+        yield from _drops(vendor, present)
     build = _sqlite if vendor == "sqlite" else _postgres
     for model in present:
         yield from build(model)
@@ -132,19 +135,21 @@ def _postgres(model: type[models.Model]) -> Iterator[str]:
     open_column = WRITABLE[model.guard] or ""  # type: ignore[attr-defined]  # guarded() saw it
     for verb in ("delete", "update"):
         yield (
-            f'CREATE TRIGGER "{table}_no_{verb}" BEFORE {verb} ON "{table}" '
+            f'CREATE OR REPLACE TRIGGER "{table}_no_{verb}" BEFORE {verb} ON "{table}" '
             f"FOR EACH ROW EXECUTE FUNCTION records_refuse('{open_column}')"
         )
     yield (
-        f'CREATE TRIGGER "{table}_no_truncate" BEFORE TRUNCATE ON "{table}" '
+        f'CREATE OR REPLACE TRIGGER "{table}_no_truncate" BEFORE TRUNCATE ON "{table}" '
         "FOR EACH STATEMENT EXECUTE FUNCTION records_refuse('')"
     )
     for guard in overlaps_of(model):
         keys = ", ".join(f'"{column}" WITH =' for column in guard.columns)
         yield (
+            "DO $$ BEGIN IF NOT EXISTS (SELECT 1 FROM pg_constraint "
+            f"WHERE conname = '{guard.name}') THEN "  # noqa: S608 - our own names
             f'ALTER TABLE "{table}" ADD CONSTRAINT "{guard.name}" EXCLUDE USING gist '
             f"({keys}, int8range(since_key, until_key) WITH &&) "
-            f"WHERE ({_held(guard)})"
+            f"WHERE ({_held(guard)}); END IF; END $$"
         )
 
 
