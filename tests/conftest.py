@@ -9,7 +9,7 @@ from django.conf import settings
 
 hypothesis.settings.register_profile("dev", max_examples=30, deadline=None)
 hypothesis.settings.register_profile(
-    "ci", max_examples=150, deadline=None, derandomize=True, print_blob=True
+    "ci", max_examples=60, deadline=None, derandomize=True, print_blob=True
 )
 hypothesis.settings.load_profile("ci" if os.environ.get("CI") else "dev")
 
