@@ -145,8 +145,8 @@ def _postgres(model: type[models.Model]) -> Iterator[str]:
     for guard in overlaps_of(model):
         keys = ", ".join(f'"{column}" WITH =' for column in guard.columns)
         yield (
-            "DO $$ BEGIN IF NOT EXISTS (SELECT 1 FROM pg_constraint "
-            f"WHERE conname = '{guard.name}') THEN "  # noqa: S608 - our own names
+            "DO $$ BEGIN IF NOT EXISTS (SELECT 1 FROM pg_constraint "  # noqa: S608 - our names
+            f"WHERE conname = '{guard.name}') THEN "
             f'ALTER TABLE "{table}" ADD CONSTRAINT "{guard.name}" EXCLUDE USING gist '
             f"({keys}, int8range(since_key, until_key) WITH &&) "
             f"WHERE ({_held(guard)}); END IF; END $$"

@@ -41,7 +41,9 @@ class TypeRevisionQuerySet(VersionQuerySet):
     def for_page(self, type_: Any) -> Self:
         """Load the revisions of a type with their positions, the newest first."""
         rows = self.filter(type=type_).order_by("-number")
-        return rows.prefetch_related("positions", "figures").select_related("opened_by__user")
+        return rows.prefetch_related("positions", "figures").select_related(
+            "opened_by__user"
+        )
 
 
 class VehicleQuerySet(models.QuerySet[Any]):

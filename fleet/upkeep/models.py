@@ -89,7 +89,9 @@ class RequirementRevision(Version):
         """Refuse a requirement that cannot fall due or bears on nothing."""
         if not (self.months or self.days_in_service or self.miles):
             raise refusing(
-                "Give months, days in service or miles.", code="no_limit", field="months"
+                "Give months, days in service or miles.",
+                code="no_limit",
+                field="months",
             )
         if (self.subject == Subject.EQUIPMENT) != bool(self.kind):
             raise refusing(
