@@ -36,6 +36,21 @@ def pytest_configure():
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
 
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker):
+    """Make the test database; before it is dropped, end what a browser left connected."""
+    yield
+    with django_db_blocker.unblock():
+        from django.db import connection
+
+        if connection.vendor == "postgresql":
+            with connection.cursor() as cursor:
+                cursor.execute(
+                    "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                    "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+                )
+
+
 def chromium():
     """Where the browser is, or None."""
     return os.environ.get("CHROMIUM") or shutil.which("chromium")

@@ -243,17 +243,22 @@ def test_a_calibration_touches_only_vehicles_whose_tests_count_otherwise_now():
     assert "examination.record_calibration" not in touched(before)
 
 
-@pytest.mark.parametrize("tests", [1, 6])
-def test_recording_a_calibration_takes_the_same_queries_however_many_tests(tests):
-    gauge = make_instrument(calibrated="2026-01-05")
-    vehicle = make_vehicle()
-    for number in range(tests):
-        make_test(vehicle=vehicle, on=on(f"2026-02-0{number + 1}"), instrument=gauge)
-    make_calibration(make_instrument("TG-5"), today())  # the practice is read again
+def queries_of_a_calibration(number, tests):
+    """How many queries it takes to record one for a gauge that so many tests cite."""
+    gauge = make_instrument(number, calibrated="2026-01-05")
+    vehicle = make_vehicle(number=f"V {number}")
+    for day in range(1, tests + 1):
+        make_test(vehicle=vehicle, on=on(f"2026-02-0{day}"), instrument=gauge)
+    make_calibration(make_instrument(f"{number}-B"), today())  # the practice is read
     with CaptureQueriesContext(connection) as queries:
         make_calibration(gauge, "2026-03-01")
+    return len(queries)
 
-    assert len(queries) == 13
+
+def test_recording_a_calibration_takes_the_same_queries_however_many_tests():
+    few, many = (queries_of_a_calibration(f"TG-{n}", n) for n in (1, 6))
+
+    assert few == many <= 16
 
 
 def test_no_answer_but_a_value_cites_an_instrument():
