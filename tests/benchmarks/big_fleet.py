@@ -11,7 +11,8 @@ from fleet.defects.vocabulary import Step
 from fleet.engineering.calendar import Moment, add_months
 from fleet.examination.models import ProcedureRevision, Reading, Test, TestRecord
 from fleet.examination.vocabulary import Answer
-from fleet.people.models import Person
+from fleet.people.models import Person, Skill
+from fleet.people.services import grant_competence
 from fleet.records.deeds import deed
 from fleet.records.versions import write_many
 from fleet.register.models import (
@@ -123,11 +124,22 @@ class BigFleet:
                 source="operator's own",
             )
         self.person = Person.objects.create(name="Robin Hollis")
+        self.competences = {skill: self._competent(skill) for skill in Skill}
         self.places = positions()
         self.revisions = {
             revision.procedure.code: revision
             for revision in ProcedureRevision.objects.select_related("procedure")
         }
+
+    def _competent(self, skill):
+        """Assess the one person for a skill; return the version its records name."""
+        return grant_competence(
+            by=None,
+            person=self.person,
+            skill=skill,
+            since=Moment.on(dt.date(2015, 1, 1)),
+            assessed_by="the line's assessor",
+        )
 
     def add(self, number):
         """Write that many vehicles, a chunk in each transaction."""
@@ -264,6 +276,7 @@ class Life:
             vehicle=None if item else self.vehicle,
             equipment=item,
             done_by=self.fleet.person,
+            competence=self.fleet.competences.get(self.fleet.revisions[code].skill),
             passed=not failed,
             failed=int(failed),
         )
