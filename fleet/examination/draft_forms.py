@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 
 from fleet.engineering.units import QUANTITIES, UNITS
+from fleet.examination.drafts import NUMBERS
 from fleet.examination.models import ProcedureDraft
 from fleet.examination.vocabulary import (
     Found,
@@ -143,6 +144,14 @@ class LineForm(forms.Form):
         help_text="A trace gives it where the procedure asks for one; brake force "
         "follows from maximum pressure and piston stroke.",
     )
+    reads_at = forms.DecimalField(
+        max_digits=6,
+        decimal_places=3,
+        required=False,
+        label="Read off the trace at",
+        help_text="A filling time: per cent of the maximum, 95 where nothing is said. A "
+        "release time: bar in the cylinder, 0.4 where nothing is said.",
+    )
     scope = forms.ChoiceField(choices=Scope.choices(), label="Bears on")
     effect_failed = forms.ChoiceField(choices=Effect.choices(), label="If not met")
     required = forms.BooleanField(
@@ -159,7 +168,7 @@ class LineForm(forms.Form):
         row = dict(self.cleaned_data)
         good, bad = (_listed(row.pop(name)) for name in ("good", "bad"))
         row["choices"] = [[w, True] for w in good] + [[w, False] for w in bad]
-        for name in ("low", "high"):
+        for name in NUMBERS:
             row[name] = "" if row[name] is None else f"{row[name]:f}"
         return row
 

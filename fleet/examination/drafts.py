@@ -30,11 +30,13 @@ LINE = (
     "repeat",
     "stage",
     "finds",
+    "reads_at",
     "scope",
     "effect_failed",
     "required",
     "source",
 )
+NUMBERS = ("low", "high", "reads_at")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ def content_of(revision: ProcedureRevision) -> dict[str, Any]:
 def line_values(line: ProcedureLine) -> dict[str, Any]:
     """Return a line as plain values, numbers as text."""
     values = {name: getattr(line, name) for name in LINE}
-    return values | {name: plain(values[name]) for name in ("low", "high")}
+    return values | {name: plain(values[name]) for name in NUMBERS}
 
 
 def lines_in(draft: ProcedureDraft) -> list[dict[str, Any]]:

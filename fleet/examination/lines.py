@@ -8,13 +8,14 @@ from django.core.exceptions import ValidationError
 
 from fleet.engineering.units import refuse_impossible, unit_of
 from fleet.examination.models import ProcedureLine
-from fleet.examination.vocabulary import ATTACHED, LineKind, Stage, TestSubject
+from fleet.examination.vocabulary import ATTACHED, Found, LineKind, Stage, TestSubject
 from fleet.records.refusing import refusing
 from fleet.register.vocabulary import Scope
 from fleet.ui.cautions import CAUTIONS
 
 _MEASURE = ("quantity", "unit", "low", "high")
 CHOICE_LENGTH = 80
+_WHOLE = 100  # %
 
 
 def procedure_lines(
@@ -32,6 +33,7 @@ def procedure_lines(
     lines = [_line(order, dict(values)) for order, values in enumerate(given, start=1)]
     _refuse_same(lines)
     _refuse_second_trace(lines)
+    _refuse_second_point(lines)
     for line in lines:
         if line.repeat and subject != TestSubject.VEHICLE:
             raise _refusal(line, "Only what is done on a vehicle is repeated.")
@@ -83,6 +85,19 @@ def _refuse_second_trace(lines: list[ProcedureLine]) -> None:
         )
 
 
+def _refuse_second_point(lines: list[ProcedureLine]) -> None:
+    """Refuse two set points for one thing: a trace is read once."""
+    first: dict[str, ProcedureLine] = {}
+    for line in lines:
+        if line.finds and line.measured:
+            held = first.setdefault(line.finds, line)
+            if held.reads_at != line.reads_at:
+                raise _refusal(
+                    line,
+                    f"Line {held.order} reads the same off the trace at another point.",
+                )
+
+
 def _refuse_unpaired(left: ProcedureLine, lines: list[ProcedureLine]) -> None:
     """Refuse an as-left line that no as-found line of the same thing stands before."""
     alike = ("text", "kind", "quantity", "repeat", "choices")
@@ -104,7 +119,7 @@ def _refusal(line: ProcedureLine, sentence: str) -> ValidationError:
 
 def _line(order: int, values: dict[str, Any]) -> ProcedureLine:
     try:
-        for name in ("low", "high"):
+        for name in ("low", "high", "reads_at"):
             values[name] = _decimal(values.get(name))
         line = ProcedureLine(order=order, **values)
         _measure(line)
@@ -157,6 +172,15 @@ def _attach(line: ProcedureLine) -> None:
         raise ValueError("A trace or a survey is asked once, neither found nor left.")
     if line.finds and not line.measured:
         raise ValueError("Only a measured line takes its value from a trace.")
+    if line.reads_at is None:
+        return
+    if line.finds == Found.FILL_TIME:
+        if not 0 < line.reads_at < _WHOLE:
+            raise ValueError("A filling time is read at more than 0 and under 100 %.")
+    elif line.finds != Found.RELEASE_TIME:
+        raise ValueError("Only a filling or a release time is read at a set point.")
+    elif line.reads_at <= 0:
+        raise ValueError("A release time is read at a pressure above zero, in bar.")
 
 
 def _decimal(value: Any) -> Decimal | None:

@@ -141,9 +141,14 @@ def _differences(old: ProcedureLine, new: ProcedureLine) -> Iterator[Difference]
         turn = Turn.WEAKER if now.weight < was.weight else Turn.TIGHTER
         yield turn, f"if not met: was {was.label.lower()}, now {now.label.lower()}"
     yield from _differ("bears on", *(Scope(line.scope).label for line in (old, new)))
+    yield from _differ("read off the trace at", _read_at(old), _read_at(new))
     yield from _duty(old, new)
     yield from _repeat(old, new)
     yield from _differ("source", old.source, new.source)
+
+
+def _read_at(line: ProcedureLine) -> str:
+    return "the usual point" if line.reads_at is None else f"{line.reads_at:g}"
 
 
 def _asks(line: ProcedureLine) -> str:

@@ -153,10 +153,10 @@ class TraceForm(forms.Form):
                 said["time_unit"],
                 said["step_s"],
             )
-            return read_file(file.file, file.name, columns)
+            return read_file(file.file, file.name, columns, self.lines)
         if not points.strip():
             raise ValueError("Choose the file of the logger, or type points.")
-        return read_points(points, said["unit"])
+        return read_points(points, said["unit"], self.lines)
 
 
 def trace_forms(

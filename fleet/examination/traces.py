@@ -29,11 +29,19 @@ LARGEST_BYTES = 64 * 2**20
 DRAWN_COLUMNS = 300
 # Common practice: a brake counts as released when its cylinder is down to this.
 RELEASED_BAR = Decimal("0.4")
+FILLED_PERCENT = Decimal(95)  # of the maximum: the filling time of position P
 LOSS_MINUTES = 5  # over which a line without "per minute" asks the loss
 SHORTEST_HOLD_S = 60.0  # a shorter one does not tell what is lost in five minutes
 _HUNDRED = 100  # s or kPa, from which on a second decimal tells nothing
 _SALT = "examination.trace"
-_BESIDE = ("values", "notes", "gaps", "spans", "read")  # not points, in `found`
+_BESIDE = (
+    "values",
+    "notes",
+    "gaps",
+    "spans",
+    "read",
+    "released_at",
+)  # not points, in `found`
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +51,8 @@ class ReadTrace:
 
     `drawn` are pairs of s and value in `unit`. `found` holds each point by its name with
     `at_s` and `value`; `values` by what they stand for, with `value`, `unit`, `note`;
-    `notes`, `gaps`, `spans`, and `read`, how the file was understood.
+    `notes`, `gaps`, `spans`, `read`, how the file was understood, and `released_at`, the
+    reading at which the brake counted as released.
     """
 
     name: str
@@ -57,9 +66,11 @@ class ReadTrace:
 Kept = ReadTrace | Trace  # as it was read, or as a record keeps it
 
 
-def read_file(file: IO[bytes], name: str, columns: Columns) -> ReadTrace:
+def read_file(
+    file: IO[bytes], name: str, columns: Columns, lines: Iterable[ProcedureLine] = ()
+) -> ReadTrace:
     """
-    Read a logger's file and find what a test asks of it.
+    Read a logger's file and find what a test asks of it, at the points `lines` set.
 
     Raises ValueError with a sentence for the user: empty, flat, reversed, of two units,
     too large, or with a column or unit nobody told.
@@ -78,10 +89,10 @@ def read_file(file: IO[bytes], name: str, columns: Columns) -> ReadTrace:
     samples = read_trace(file, columns)
     file.seek(0)
     read = layout_in(file, columns).words
-    return _read(samples, name[-120:], digest.hexdigest(), read)
+    return _read(samples, name[-120:], digest.hexdigest(), read, lines)
 
 
-def read_points(text: str, unit: str) -> ReadTrace:
+def read_points(text: str, unit: str, lines: Iterable[ProcedureLine] = ()) -> ReadTrace:
     """
     Read points typed one to a line, seconds and value, and find what a test asks.
 
@@ -96,7 +107,8 @@ def read_points(text: str, unit: str) -> ReadTrace:
     ]
     times, values = [p[0] for p in pairs], [p[1] for p in pairs]
     samples = trace_of(times, values, unit)
-    return _read(samples, "", points_digest(text), f"typed in, s and {samples.unit}")
+    read = f"typed in, s and {samples.unit}"
+    return _read(samples, "", points_digest(text), read, lines)
 
 
 def points_digest(text: str) -> str:
@@ -154,7 +166,7 @@ def trace_sheet(trace: Kept, lines: Iterable[ProcedureLine] = ()) -> TraceSheet:
             for name, mark in found.items()
             if name not in _BESIDE
         ),
-        limits=tuple(_limits(trace.unit, asked)),
+        limits=tuple(_limits(trace, asked)),
         spans=tuple(
             TraceSpan(span["from_s"], span["until_s"], _span_words(span, asked))
             for span in found.get("spans", ())
@@ -174,21 +186,30 @@ def _pair(number: int, line: str) -> tuple[float, float]:
     return time, value
 
 
-def _read(samples: Samples, name: str, digest: str, read: str) -> ReadTrace:
-    points = find_points(samples, Wanted(release_to=_released_at(samples.unit)))
+def _read(
+    samples: Samples, name: str, digest: str, read: str, lines: Iterable[ProcedureLine]
+) -> ReadTrace:
+    wanted = _wanted(samples.unit, lines)
+    points = find_points(samples, wanted)
     runs = outline(samples, DRAWN_COLUMNS)
     drawn = [[round(at, 3), float(f"{v:.5g}")] for run in runs for at, v in run]
     found = _found(points) | {
         "gaps": [[gap.from_s, gap.until_s] for gap in samples.gaps],
         "read": read,
+        "released_at": wanted.release_to,
     }
     return ReadTrace(name, samples.unit, len(samples), digest, drawn, found)
 
 
-def _released_at(unit: str) -> float | None:
-    if UNITS[pressure_unit(unit)].quantity != "pressure":
-        return None
-    return float(convert(RELEASED_BAR, "bar", unit))
+def _wanted(unit: str, lines: Iterable[ProcedureLine]) -> Wanted:
+    """Return what to look for: where a line sets no point, what is common practice."""
+    points = {line.finds: line.reads_at for line in lines if line.reads_at is not None}
+    percent = points.get(Found.FILL_TIME, FILLED_PERCENT)
+    released = None
+    if UNITS[pressure_unit(unit)].quantity == "pressure":
+        at = points.get(Found.RELEASE_TIME, RELEASED_BAR)
+        released = float(convert(at, "bar", unit))
+    return Wanted(percent=float(percent), release_to=released)
 
 
 def _found(points: TracePoints) -> dict[str, Any]:
@@ -273,14 +294,14 @@ def _runs(
     return tuple(tuple(run) for run in runs if run)
 
 
-def _limits(unit: str, lines: Iterable[ProcedureLine]) -> Iterator[TraceLimit]:
+def _limits(trace: Kept, lines: Iterable[ProcedureLine]) -> Iterator[TraceLimit]:
+    unit, released = trace.unit, trace.found.get("released_at")
     for line in lines:
         if line.finds == Found.MAXIMUM and UNITS[unit].quantity == line.quantity:
             for limit, what in ((line.low, "at least"), (line.high, "at most")):
                 if limit is not None:
                     value = float(convert(limit, line.unit, unit))
                     yield TraceLimit(value, f"maximum {what} {value:.3g} {unit}")
-        released = _released_at(unit)
         if line.finds == Found.RELEASE_TIME and released is not None:
             yield TraceLimit(released, f"released at {released:.3g} {unit}")
 

@@ -46,7 +46,7 @@ class Found(Word):
     """What a reading stands for; a trace can give all but the piston stroke."""
 
     NONE = "", "Nothing: it is read off"
-    FILL_TIME = "fill_time", "Time to 95 % of maximum"
+    FILL_TIME = "fill_time", "Time to fill, to a percentage of the maximum"
     MAXIMUM = "maximum", "Maximum pressure"
     RELEASE_TIME = "release_time", "Time to release to the threshold"
     LEAKAGE = "leakage", "Leakage while held"

@@ -1,9 +1,11 @@
 """Traces of a test: read from a file or typed in, and what the lines take from them."""
 
 import io
+import math
 import uuid
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from fleet.engineering.trace_heads import Columns
@@ -16,9 +18,11 @@ from fleet.examination.traces import (
     read_points,
     sealed,
     taken_by,
+    trace_sheet,
     unsealed,
 )
 from fleet.examination.vocabulary import Answer, Found, LineKind
+from fleet.ui.trace_drawing import trace_words
 from tests.engineering.synthetic import Test, logged
 from tests.examination.factories import (
     TESTED,
@@ -85,6 +89,40 @@ def test_a_trace_in_psi_gives_its_maximum_in_psi_and_is_released_at_0_4_bar():
     assert float(found[Found.MAXIMUM]["value"]) == pytest.approx(55.1, abs=0.3)
     release = truth.released_s(0.4) - truth.release_s
     assert float(found[Found.RELEASE_TIME]["value"]) == pytest.approx(release, abs=0.2)
+
+
+@pytest.mark.django_db
+def test_a_line_sets_the_point_at_which_its_time_is_read():
+    lines = trace_lines()
+    lines[1] |= {"reads_at": "80"}
+    lines[3] |= {"reads_at": "1.0"}
+    asked = make_procedure("set", lines=lines).revisions.get().lines.all()
+    truth = Test()
+    trace = read_file(io.BytesIO(csv_of(truth)), "log.csv", Columns(), asked)
+    values = trace.found["values"]
+    release = truth.released_s(1.0) - truth.release_s
+    assert float(values[Found.RELEASE_TIME]["value"]) == pytest.approx(release, abs=0.2)
+    # The synthetic cylinder fills exponentially: 95 % at three time constants.
+    fill = 4.0 * math.log(1 - 0.80) / math.log(1 - 0.95)
+    assert float(values[Found.FILL_TIME]["value"]) == pytest.approx(fill, abs=0.2)
+    assert "released at 1 bar" in trace_words(trace_sheet(trace, asked))
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("number", "at", "words"),
+    [
+        (1, "100", "under 100 %"),
+        (2, "3", "Only a filling or a release time"),
+        (3, "0", "above zero"),
+    ],
+    ids=["not a share", "not a time", "no pressure"],
+)
+def test_a_point_that_no_time_can_be_read_at_is_refused(number, at, words):
+    lines = trace_lines()
+    lines[number] |= {"reads_at": at}
+    with pytest.raises(ValidationError, match=words):
+        make_procedure("wrong", lines=lines)
 
 
 @pytest.mark.parametrize(

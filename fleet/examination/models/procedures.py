@@ -120,6 +120,9 @@ class ProcedureLine(Frozen):
         blank=True,
         default="",
     )
+    reads_at = models.DecimalField(
+        "read off the trace at", max_digits=6, decimal_places=3, null=True, blank=True
+    )  # % of the maximum for a filling time, bar in the cylinder for a release time
     scope = models.CharField(max_length=20, choices=Scope.choices())
     effect_failed = models.CharField(max_length=10, choices=Effect.choices())
     required = models.BooleanField(default=True)
