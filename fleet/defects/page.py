@@ -7,6 +7,7 @@ from typing import Any
 from fleet.defects import whereabouts
 from fleet.defects.managers import number_of, serial_of
 from fleet.defects.models import Defect, DefectStep, IsolationVersion, WorkInHand
+from fleet.defects.signing import lacks
 from fleet.defects.vocabulary import Step
 from fleet.defects.wording import effect_words
 from fleet.engineering.calendar import Moment
@@ -75,9 +76,10 @@ def defect_page(defect: Defect, today: dt.date) -> dict[str, Any]:
     held = [step for step in log if step.is_current]
     standing = held[-1] if held else None
     vehicle = whereabouts.bearer(defect, Moment.on(today))
+    short = lacks(held, Moment.on(today))
     return {
         "defect": defect,
-        "log": log,
+        "log": [(step, short.get(step)) for step in log],
         "standing": standing,
         "newest": standing.pk if standing else None,
         "assessed": any(step.step == Step.ASSESSED for step in held),

@@ -5,6 +5,7 @@ from typing import Any
 
 from fleet.defects.clearing import Clearing
 from fleet.defects.models import Defect, DefectStep
+from fleet.defects.signing import asked
 from fleet.defects.vocabulary import Step
 from fleet.engineering.calendar import Moment, Order, order_of
 from fleet.people.models import Person
@@ -107,6 +108,7 @@ def write_step(
     defect: Defect, step: Step, *, entry: Entry, **values: Any
 ) -> DefectStep:
     """Write a step at the next place of the defect's life."""
+    values |= asked(step, values["by"], values["on"])
     taken = DefectStep.objects.filter(defect=defect).order_by("-number")
     last = taken.values_list("number", flat=True).first() or 0
     written: DefectStep = open_version(

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from fleet.defects.views import defects, isolations, work
+from fleet.defects.views import defects, isolations, signing, work
 
 app_name = "defects"
 
@@ -17,6 +17,8 @@ urlpatterns = [
         defects.step_take_back,
         name="step-take-back",
     ),
+    path("defects/steps/<int:pk>/counter-sign/", signing.step_sign, name="step-sign"),
+    path("work/<int:pk>/counter-sign/", signing.work_sign, name="work-sign"),
     path("isolations/", isolations.isolation_list, name="isolation-list"),
     path("isolations/<int:pk>/", isolations.isolation, name="isolation"),
     path(

@@ -23,6 +23,7 @@ def end_work(
     if work is None:
         return None
     refuse_work_end(work, on)
+    # Competence to release is asked of the step that clears the defect, not here again.
     return continue_version(work, entry=entry, until=on, released_by=person)
 
 

@@ -11,6 +11,7 @@ from fleet.defects.vocabulary import Extent
 from fleet.engineering.calendar import Moment
 from fleet.examination.judging import Limits, judge
 from fleet.fitness.carrying import usage_of_items
+from fleet.fitness.conceding import concessions_of
 from fleet.fitness.facts import (
     DefectFact,
     DefectStepFact,
@@ -29,6 +30,7 @@ from fleet.fitness.facts import (
 from fleet.fitness.measuring import with_measures
 from fleet.fitness.practice import Practice
 from fleet.fitness.thinning import with_surveys
+from fleet.fitness.vouching import Vouching
 from fleet.register.vocabulary import (
     Effect,
     EquipmentKind,
@@ -76,7 +78,7 @@ def file_of(
     """Return the file of one vehicle from the rows of every stream."""
     usage = _usage(rows["usage"])
     fitted, versions = _fitted(rows["fitted"])
-    isolations, work, storage = _standing(rows["standing"])
+    isolations, work, storage = _standing(rows["standing"], practice.vouching)
     carried: dict[int, tuple[UsageFact, ...]] = {}
     if practice.usage_kinds:
         kept = [
@@ -103,11 +105,16 @@ def file_of(
             rows.get("measured", ()),
             practice.measuring,
         ),
-        defects=_defects(rows["defects"]) if rows["defects"] else (),
+        defects=(
+            _defects(rows["defects"], practice.vouching) if rows["defects"] else ()
+        ),
         isolations=isolations,
         work=work,
         storage=storage,
         usage=usage,
+        concessions=(
+            concessions_of(rows["concessions"]) if rows["concessions"] else ()
+        ),
     )
 
 
@@ -262,7 +269,7 @@ def _found(row: Row) -> str:
     return judge(Decimal(typed or value), unit, limits).words
 
 
-def _defects(rows: Rows) -> tuple[DefectFact, ...]:
+def _defects(rows: Rows, vouching: Vouching) -> tuple[DefectFact, ...]:
     about: dict[int, Row] = {}
     steps: dict[int, list[DefectStepFact]] = {}
     numbers: dict[int, set[int]] = {}
@@ -272,9 +279,16 @@ def _defects(rows: Rows) -> tuple[DefectFact, ...]:
         if number in numbers.setdefault(defect, set()):
             continue
         numbers[defect].add(number)
+        on = moment(*row[6:10])
         steps.setdefault(defect, []).append(
             DefectStepFact(
-                moment(*row[6:10]), row[10], _SCOPE[row[11]], _EFFECT[row[12]], row[13]
+                on,
+                row[10],
+                _SCOPE[row[11]],
+                _EFFECT[row[12]],
+                row[13],
+                vouching.lacking(row[14], row[15], on),
+                end(*row[16:20]),
             )
         )
     return tuple(
@@ -284,7 +298,7 @@ def _defects(rows: Rows) -> tuple[DefectFact, ...]:
 
 
 def _standing(
-    rows: Rows,
+    rows: Rows, vouching: Vouching
 ) -> tuple[tuple[IsolationFact, ...], tuple[WorkFact, ...], tuple[StorageFact, ...]]:
     isolations, work, storage = [], [], []
     for row in sorted(rows, key=itemgetter(16, 17)):
@@ -304,7 +318,9 @@ def _standing(
                 )
             )
         elif row[1] == "work":
-            work.append(WorkFact(row[2], text, since, until))
+            lacking = vouching.lacking(condition, complete, until) if until else ""
+            signed = end(*row[18:22])
+            work.append(WorkFact(row[2], text, since, until, lacking, signed))
         else:
             storage.append(StorageFact(since, until))
     return tuple(isolations), tuple(work), tuple(storage)

@@ -23,6 +23,7 @@ from fleet.register.vocabulary import (
     System,
     VehicleStatus,
 )
+from fleet.upkeep.conceding import Checked
 from fleet.upkeep.vocabulary import Change, CountedFrom, Subject
 
 
@@ -179,6 +180,8 @@ class DefectStepFact:
     scope: Scope
     effect: Effect
     condition: str = ""
+    lacking: str = ""  # the competence whoever took it had not that day, in words
+    signed: Moment | None = None  # counter-signed for
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,12 +213,14 @@ class IsolationFact:
 
 @dataclass(frozen=True, slots=True)
 class WorkFact:
-    """Work in hand; `until` is the signed release to traffic."""
+    """Work in hand; `until` is the signed release to traffic, `lacking` as in a step."""
 
     id: int
     what: str
     since: Moment
     until: Moment | None
+    lacking: str = ""
+    signed: Moment | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +229,28 @@ class StorageFact:
 
     since: Moment
     until: Moment | None
+
+
+@dataclass(frozen=True, slots=True)
+class ConcessionFact:
+    """
+    One grant of a concession, from `since` up to `until`.
+
+    It is leave to overrun a requirement, or to run with a defect, at most `ceiling_days`
+    beyond the last good day, under a condition, while its re-checks are made.
+    """
+
+    id: int
+    renewal: int
+    requirement: str  # its code; "" where it is for a defect
+    defect: int | None
+    equipment: int | None  # None: the vehicle itself
+    since: dt.date
+    until: dt.date
+    ceiling_days: int
+    condition: str
+    recheck_days: int
+    checks: tuple[Checked, ...] = ()
 
 
 class UsageFact(NamedTuple):
@@ -255,6 +282,7 @@ class VehicleFile:
     work: tuple[WorkFact, ...] = ()
     storage: tuple[StorageFact, ...] = ()
     usage: tuple[UsageFact, ...] = ()  # in order, not overlapping
+    concessions: tuple[ConcessionFact, ...] = ()
 
     def with_(self, **facts: Any) -> Self:
         """Return the file with facts added: sequences are extended, mappings joined."""

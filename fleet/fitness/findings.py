@@ -10,7 +10,7 @@ from fleet.register.vocabulary import Effect, Level, Scope, System
 class Evidence:
     """A record a finding leans on: what kind, its key and the words to show."""
 
-    kind: str  # vehicle, equipment, fitting, test, defect, isolation, work, requirement, matrix, type
+    kind: str  # vehicle, equipment, fitting, test, defect, isolation, work, released, requirement, matrix, type
     id: int | str
     label: str
 

@@ -80,12 +80,12 @@ ORDER BY 1
 """
 
 DEFECTS = """
-SELECT d.vehicle_id, STEP_COLUMNS FROM defects_defect d CROSS JOIN defects_defectstep s
+SELECT d.vehicle_id, STEP_COLUMNS FROM defects_defect d CROSS JOIN STEPS_SIGNED
 WHERE d.vehicle_id IS NOT NULL AND +d.equipment_id IS NULL AND AMONG(d.vehicle_id)
   AND s.defect_id = d.id AND KNOWN(s)
 UNION ALL
 SELECT f.vehicle_id, STEP_COLUMNS FROM register_fitting f
-CROSS JOIN defects_defect d CROSS JOIN defects_defectstep s
+CROSS JOIN defects_defect d CROSS JOIN STEPS_SIGNED
 WHERE ABOARD AND d.equipment_id = f.equipment_id AND s.defect_id = d.id AND KNOWN(s)
 ORDER BY 1, 2, 3
 """
@@ -93,16 +93,18 @@ ORDER BY 1, 2, 3
 STANDING = """
 SELECT v.vehicle_id, 'isolation', v.isolation_id, MOMENT(v.since), MOMENT(v.until),
   i.system, v.condition, v.extent, CAST(v.complete AS integer), v.restored_by_id,
-  v.since_key, v.id
+  v.since_key, v.id, NO_SIGNATURE
 FROM defects_isolationversion v JOIN defects_isolation i ON i.id = v.isolation_id
 WHERE KNOWN(v) AND AMONG(v.vehicle_id)
 UNION ALL
 SELECT w.vehicle_id, 'work', w.id, MOMENT(w.since), MOMENT(w.until),
-  w.what, '', '', 0, NULL, w.since_key, w.id
-FROM defects_workinhand w WHERE KNOWN(w) AND AMONG(w.vehicle_id)
+  w.what, w.skill, '', COALESCE(w.competence_id, 0), w.released_by_id, w.since_key, w.id,
+  MOMENT(g.on)
+FROM defects_workinhand w
+LEFT JOIN defects_countersignature g ON g.work_id = w.id AND KNOWN(g) WHERE KNOWN(w) AND AMONG(w.vehicle_id)
 UNION ALL
 SELECT s.vehicle_id, 'storage', s.id, MOMENT(s.since), MOMENT(s.until),
-  '', '', '', 0, NULL, s.since_key, s.id
+  '', '', '', 0, NULL, s.since_key, s.id, NO_SIGNATURE
 FROM register_storageperiod s WHERE KNOWN(s) AND AMONG(s.vehicle_id)
 ORDER BY 1
 """
@@ -121,6 +123,19 @@ SELECT f.vehicle_id, p.equipment_id, NULL, NULL, NULL, NULL, NULL, NULL, '',
   CAST(p.minimum_thickness_mm AS double precision), 0, p.since_key
 FROM register_fitting f CROSS JOIN register_reservoirparticulars p
 WHERE ABOARD AND p.equipment_id = f.equipment_id AND KNOWN(p)
+ORDER BY 1
+"""
+
+# What was granted, each grant beside each re-check of its concession.
+CONCESSIONS = """
+SELECT c.vehicle_id, GRANT_COLUMNS FROM upkeep_concession c CROSS JOIN GRANTS
+WHERE c.vehicle_id IS NOT NULL AND AMONG(c.vehicle_id) AND v.concession_id = c.id
+  AND v.ceiling_days IS NOT NULL AND KNOWN(v)
+UNION ALL
+SELECT f.vehicle_id, GRANT_COLUMNS FROM register_fitting f
+CROSS JOIN upkeep_concession c CROSS JOIN GRANTS
+WHERE ABOARD AND c.equipment_id = f.equipment_id AND v.concession_id = c.id
+  AND v.ceiling_days IS NOT NULL AND KNOWN(v)
 ORDER BY 1
 """
 
@@ -171,8 +186,7 @@ _PIECES = {
         AND l.id = r.line_id
     """,
     "CITED": """
-      r.instrument_id, CAST(NULL AS text), CAST(NULL AS text), CAST(NULL AS text),
-      CAST(NULL AS integer)
+      r.instrument_id, NO_SIGNATURE
     """,
     "WITH_INSTRUMENTS": """
       CROSS JOIN examination_reading r
@@ -184,9 +198,26 @@ _PIECES = {
       CROSS JOIN examination_countersignature s
       WHERE s.test_id = t.test_id AND s.opened_by_id > t.opened_by_id AND KNOWN(s)
     """,
+    "GRANT_COLUMNS": """
+      c.id, v.renewal, COALESCE(q.code, ''), c.defect_id, c.equipment_id,
+      CAST(v.since AS text), CAST(v.last_day AS text), CAST(v.withdrawn_from AS text),
+      v.ceiling_days, v.condition, v.recheck_days, CAST(k.checked_on AS text),
+      CAST(k.holds AS integer)
+    """,
+    "GRANTS": """upkeep_concessionversion v
+      LEFT JOIN upkeep_requirement q ON q.id = c.requirement_id
+      LEFT JOIN upkeep_recheck k ON k.concession_id = c.id AND KNOWN(k)
+    """,
     "STEP_COLUMNS": """
       d.id, s.number, d.title, d.equipment_id, d.position, MOMENT(s.on), s.step, s.scope,
-      s.effect, s.condition
+      s.effect, s.condition, s.skill, s.competence_id, MOMENT(g.on)
+    """,
+    "STEPS_SIGNED": """
+      defects_defectstep s
+      LEFT JOIN defects_countersignature g ON g.step_id = s.id AND KNOWN(g)
+    """,
+    "NO_SIGNATURE": """
+      CAST(NULL AS text), CAST(NULL AS text), CAST(NULL AS text), CAST(NULL AS integer)
     """,
 }
 _NOT_RETRACTED = "{0}.change <> 'retracted'"

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from fleet.defects.models import DefectStep, WorkInHand
 from fleet.examination.models import TestRecord
 from fleet.records.deeds import Subject
 from fleet.register.models import Fitting, Vehicle, VehicleVersion
@@ -31,7 +32,7 @@ def vehicles_of(subjects: Iterable[Subject]) -> set[int]:
     Return the ids of the vehicles that subjects other than policy bear on.
 
     An item bears on every vehicle that ever carried it: its history moves with it. A
-    type bears on every vehicle that ever was of it, a competence on what was tested
+    type bears on every vehicle that ever was of it, a competence on what was done
     under it.
     """
     keys: dict[str, set[int]] = {}
@@ -39,7 +40,7 @@ def vehicles_of(subjects: Iterable[Subject]) -> set[int]:
         keys.setdefault(kind, set()).add(key)
     found = set(keys.get(VEHICLE, ()))
     if COMPETENCE in keys:
-        vehicles, items = _tested_under(keys[COMPETENCE])
+        vehicles, items = _done_under(keys[COMPETENCE])
         found |= vehicles
         keys.setdefault(EQUIPMENT, set()).update(items)
     if keys.get(EQUIPMENT):
@@ -53,10 +54,17 @@ def vehicles_of(subjects: Iterable[Subject]) -> set[int]:
     return found
 
 
-def _tested_under(competences: set[int]) -> tuple[set[int], set[int]]:
-    """Return the vehicles and the items tested under a competence."""
-    under = TestRecord.objects.current().filter(competence__competence__in=competences)
-    rows = list(under.order_by().values_list("vehicle", "equipment"))
+def _done_under(competences: set[int]) -> tuple[set[int], set[int]]:
+    """Return the vehicles and the items tested, assessed or released under a competence."""
+    under = {"competence__competence__in": competences}
+    tests = TestRecord.objects.current().filter(**under).order_by()
+    steps = DefectStep.objects.current().filter(**under).order_by()
+    work = WorkInHand.objects.current().filter(**under).order_by()
+    rows = [
+        *tests.values_list("vehicle", "equipment"),
+        *steps.values_list("defect__vehicle", "defect__equipment"),
+        *work.values_list("vehicle", "defect__equipment"),
+    ]
     vehicles = {vehicle for vehicle, _ in rows if vehicle is not None}
     return vehicles, {item for _, item in rows if item is not None}
 

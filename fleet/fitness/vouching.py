@@ -15,7 +15,7 @@ from fleet.examination.citing import records_of
 from fleet.examination.models import Calibration, InstrumentVersion
 from fleet.fitness.facts import Doubt
 from fleet.fitness.intervals import Interval, sure
-from fleet.people.models import CompetenceVersion
+from fleet.people.models import CompetenceVersion, Skill
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +49,12 @@ class Vouching:
             since <= at.earliest and at.latest < until
             for since, until in self.competences.get(version, ())
         )
+
+    def lacking(self, skill: str, version: int | None, at: Moment) -> str:
+        """Return what whoever did something lacked that day, in words; "" if nothing."""
+        if not skill or self.competent(version, at):
+            return ""
+        return Skill(skill).label.lower()
 
 
 _NOTHING = Record()

@@ -37,8 +37,10 @@ class Skill(models.TextChoices):
     GEAR = "gear", "Brake gear and handbrake"
     BENCH = "bench", "Bench tests and overhaul"
     VESSEL = "vessel", "Pressure vessels"
+    ASSESS = "assess", "Assessment of defects"
     RELEASE = "release", "Release to traffic"
     APPROVE = "approve", "Approval of procedures"
+    CONCEDE = "concede", "Agreeing to concessions"
 
 
 class PersonQuerySet(models.QuerySet["Person"]):

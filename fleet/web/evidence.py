@@ -19,6 +19,7 @@ _OPENED = (
     ("defect", "defects:defect", "Open the defect", _RECORDS),
     ("isolation", "defects:isolation", "Open the isolation record", _RECORDS),
     ("work", "defects:work-release", "Release to traffic", "people.release_vehicles"),
+    ("released", "defects:work-sign", "Counter-sign it", "people.release_vehicles"),
 )
 _ENDED_BY_TEST = frozenset("RTMGF")  # the subjects of rules a test ends
 

@@ -3,12 +3,17 @@
 from decimal import Decimal
 
 from fleet.config.demo.line import Line, make_test
+from fleet.defects.models import DefectStep
+from fleet.defects.services import counter_sign as sign_step
+from fleet.defects.services import raise_defect, release_to_traffic, start_work
+from fleet.defects.vocabulary import Step
 from fleet.examination.instruments import record_calibration
 from fleet.examination.models import Instrument, Procedure
 from fleet.examination.services import revision_in_force
 from fleet.examination.signing import counter_sign
 from fleet.examination.vocabulary import Found
 from fleet.register.services.fittings import exchange
+from fleet.register.vocabulary import Effect, Scope
 
 FOUND_WRONG = "TG-7"
 
@@ -59,6 +64,47 @@ def not_competent(line: Line) -> None:
                 on=line.ago(days - 1, 8),
                 remark="Tried the handbrake again myself.",
             )
+
+
+def not_competent_to_assess(line: Line) -> None:
+    """Two defects judged by one whose competence had lapsed; one is signed for."""
+    for number, days in (("G 52", 9), ("G 51", 15)):
+        if number not in line.vehicles:
+            continue
+        day = line.ago(days, 9)
+        defect = raise_defect(
+            by=line.by,
+            person=line.other,
+            vehicle=line.vehicles[number],
+            title="Handbrake wheel stiff to turn",
+            on=day,
+            scope=Scope.HAND_BRAKE,
+            effect=Effect.ADVISE,
+        )
+        step = DefectStep.objects.get(defect=defect, step=Step.ASSESSED)
+        if number == "G 51":
+            sign_step(
+                by=line.by,
+                row=step,
+                person=line.fitter,
+                on=line.ago(days - 1, 8),
+                remark="Turned it end to end myself.",
+            )
+
+
+def not_competent_to_release(line: Line) -> None:
+    """Work signed off by one who was never assessed to release to traffic."""
+    if "G 52" not in line.vehicles:
+        return
+    work = start_work(
+        by=line.by,
+        person=line.fitter,
+        vehicle=line.vehicles["G 52"],
+        what="Step board repaired",
+        since=line.ago(8, 9),
+        scope=Scope.HAND_BRAKE,
+    )
+    release_to_traffic(by=line.by, person=line.other, work=work, at=line.ago(8, 15))
 
 
 def brake_weaker(line: Line) -> None:

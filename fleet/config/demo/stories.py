@@ -373,5 +373,7 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("W 707", surveying.too_thin),
     ("W 708", doubting.gauge_found_wrong),
     ("G 52", doubting.not_competent),
+    ("G 52", doubting.not_competent_to_assess),
+    ("G 52", doubting.not_competent_to_release),
     ("T 115", doubting.brake_weaker),
 )

@@ -24,11 +24,13 @@ from fleet.defects.services.tickets import (
     work_done,
 )
 from fleet.defects.services.work import release_to_traffic, start_work
+from fleet.defects.signing import counter_sign
 
 __all__ = [
     "assess",
     "complete_isolation",
     "correct_step",
+    "counter_sign",
     "isolation_lines",
     "no_fault_found",
     "raise_defect",

@@ -4,6 +4,7 @@ from typing import Any
 
 from fleet.defects import steps
 from fleet.defects.models import Defect, DefectStep, WorkInHand
+from fleet.defects.signing import asked
 from fleet.defects.vocabulary import Step
 from fleet.engineering.calendar import Moment, Order, order_of
 from fleet.people.models import User
@@ -41,6 +42,9 @@ def correct_step(
     ) as entry:
         if "on" in changes:
             _refuse_out_of_order(step, changes["on"])
+        if {"by", "on"} & set(changes):
+            person, on = changes.get("by", step.by), changes.get("on", step.on)
+            changes |= asked(step.step, person, on)
         corrected = correct_version(step, entry=entry, reason=reason, **changes)
         carried = {k: v for k, v in changes.items() if k in steps.CARRIED}
         if carried:
@@ -111,5 +115,11 @@ def _undo(defect: Defect, step: DefectStep, entry: Entry, reason: str) -> None:
         for work in held.filter(opened_by=step.opened_by, until_key__isnull=False):
             announce(work.vehicle)
             correct_version(
-                work, entry=entry, reason=reason, until=None, released_by=None
+                work,
+                entry=entry,
+                reason=reason,
+                until=None,
+                released_by=None,
+                skill="",
+                competence=None,
             )

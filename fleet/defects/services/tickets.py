@@ -9,6 +9,7 @@ from fleet.defects.models import Defect, DefectStep, WorkInHand
 from fleet.defects.vocabulary import Step
 from fleet.defects.working import end_work, open_work, refuse_work_end
 from fleet.engineering.calendar import Moment, Order, order_of
+from fleet.examination.flags import flags_of
 from fleet.examination.models import Test, TestRecord
 from fleet.people.models import Person, User
 from fleet.records.deeds import announce, deed
@@ -115,7 +116,7 @@ def record_tested(
     Record that a test shows the work to be good.
 
     Raises ValidationError: `test_withdrawn`, `test_of_something_else`, `test_not_passed`,
-    `test_before_work`, and what any step may raise.
+    `test_in_doubt`, `test_before_work`, and what any step may raise.
     """
     record = TestRecord.objects.current().filter(test=test).first()
     with _deed("record_tested", by, defect) as entry:
@@ -143,6 +144,15 @@ def _refuse_test(record: TestRecord | None, defect: Defect, before: DefectStep) 
         raise refusing(
             "That test is of another vehicle or item.",
             code="test_of_something_else",
+            field="test",
+        )
+    doubted = flags_of([record])[record.pk].doubted
+    if doubted:
+        numbers = ", ".join(one.number for one in doubted)
+        raise refusing(
+            f"That test does not count: {numbers} was not to be trusted that day "
+            f"({doubted[0].doubt}). Test again with another.",
+            code="test_in_doubt",
             field="test",
         )
     if not record.passed:

@@ -3,6 +3,7 @@
 from fleet.defects import steps, whereabouts
 from fleet.defects.clearing import clearing_on
 from fleet.defects.models import WorkInHand
+from fleet.defects.signing import asked
 from fleet.defects.vocabulary import Step
 from fleet.defects.working import refuse_work_end
 from fleet.engineering.calendar import Moment
@@ -69,7 +70,12 @@ def release_to_traffic(
             clearing_on(at.latest), Scope(work.scope), person, doers
         )
         ended = continue_version(
-            work, entry=entry, until=at, released_by=person, done_by=doers[0]
+            work,
+            entry=entry,
+            until=at,
+            released_by=person,
+            done_by=doers[0],
+            **asked(Step.RELEASED, person, at),
         )
         announce(work.vehicle, work.defect)
         return ended

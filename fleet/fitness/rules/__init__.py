@@ -4,6 +4,7 @@ from fleet.fitness.rulebook import RuleBook
 from fleet.fitness.rules import (
     changes,
     competence,
+    concessions,
     defects,
     equipment,
     force,
@@ -50,10 +51,13 @@ BOOK = RuleBook(
     results.test_incomplete,  # T02
     instruments.instrument_in_doubt,  # G01
     competence.not_competent,  # C01
+    competence.not_competent_to_release,  # C02
     force.force_fallen,  # F01
     changes.test_missing,  # M01
     defects.defect_not_assessed,  # D01
     defects.defect_open,  # D02
+    concessions.under_concession,  # A01
+    concessions.recheck_overdue,  # A02
     isolation.brake_isolated,  # I01
     isolation.isolation_incomplete,  # I02
     isolation.part_isolated,  # I03

@@ -1,16 +1,18 @@
-"""The rule of competence: who tested was assessed to test, or somebody signs for it."""
+"""Rules of competence: who tested or released was assessed for it, or another signs."""
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from fleet.defects.vocabulary import Step
 from fleet.engineering.calendar import Moment
 from fleet.fitness.case import Case, title_of
 from fleet.fitness.examples import AIR_TEST, DAY, days_ago, passed, sound
-from fleet.fitness.facts import TestFact
-from fleet.fitness.findings import Finding
-from fleet.fitness.intervals import opens
+from fleet.fitness.facts import DefectStepFact, TestFact, WorkFact
+from fleet.fitness.findings import Evidence, Finding
+from fleet.fitness.intervals import Interval, closes, opens
 from fleet.fitness.rulebook import Example, Rule, rule
 from fleet.fitness.rules.results import bearing, cleared, of_test
+from fleet.register.vocabulary import Scope
 
 
 def _signed(on: dt.date) -> Example:
@@ -55,7 +57,81 @@ def not_competent(rule: Rule, case: Case) -> Iterator[Finding]:
             )
 
 
-def _signed_on(test: TestFact) -> dt.date:
-    if test.signed is None:
+def _signed_on(fact: TestFact | DefectStepFact | WorkFact) -> dt.date:
+    if fact.signed is None:
         return dt.date.max
-    return test.signed.latest or dt.date.max
+    return fact.signed.latest or dt.date.max
+
+
+def _release_signed(on: dt.date) -> Example:
+    """Return the sound coach, work released by one not competent, signed for on a day."""
+    since, until = Moment.on(days_ago(12)), Moment.on(days_ago(10))
+    lacking, signed = "release to traffic", Moment.on(on)
+    return sound(work=(WorkFact(90, "Hose exchanged", since, until, lacking, signed),))
+
+
+@rule(
+    "C02",
+    "Assessed or released without competence, not counter-signed",
+    why="Who lets a brake back into traffic must have been found able to judge it.",
+    source="the operator's general conditions",
+    clears="Somebody competent looks at it and counter-signs.",
+    flags=_release_signed(days_ago(-1)),
+    passes=_release_signed(DAY),
+)
+def not_competent_to_release(rule: Rule, case: Case) -> Iterator[Finding]:
+    """Yield what was assessed or released by somebody not competent, until it is signed."""
+    for defect in case.file.defects:
+        for at, step in enumerate(defect.steps):
+            if step.lacking:
+                later = (_signed_on(step), *_decided(defect.steps[at + 1 :]))
+                days = opens(step.on), min(later)
+                for part in case.while_carried(defect.equipment, days):
+                    evidence = Evidence("defect", defect.id, defect.title)
+                    what = f"Defect “{defect.title}”"
+                    yield from _unsigned(
+                        rule, case, part, step, what, step.scope, evidence
+                    )
+    for work in case.file.work:
+        if work.lacking and work.until is not None:
+            days = opens(work.until), _signed_on(work)
+            evidence = Evidence("released", work.id, work.what)
+            what = f"Work released on {work.until} ({work.what})"
+            yield from _unsigned(rule, case, days, work, what, Scope.VEHICLE, evidence)
+
+
+def _decided(later: Sequence[DefectStepFact]) -> Iterator[dt.date]:
+    """Yield when somebody competent assessed or released anew what another had."""
+    for step in later:
+        if not step.lacking and (step.step in _DID or step.step == Step.RELEASED):
+            yield closes(step.on)
+
+
+def _unsigned(
+    rule: Rule,
+    case: Case,
+    days: Interval,
+    fact: DefectStepFact | WorkFact,
+    what: str,
+    scope: Scope,
+    evidence: Evidence,
+) -> Iterator[Finding]:
+    for part, conditions in case.conditions_over(days):
+        yield rule.finding(
+            case,
+            part,
+            conditions.uncertified_effect,
+            scope,
+            f"{what}: whoever {_DID.get(getattr(fact, 'step', ''), 'released it')} held "
+            f"no competence for {fact.lacking} that day, and nobody has counter-signed",
+            clears=f"Somebody competent for {fact.lacking} looks at it and "
+            "counter-signs it.",
+            source=conditions.source or rule.source,
+            evidence=(evidence,),
+        )
+
+
+_DID = {
+    Step.ASSESSED.value: "assessed it",
+    Step.NO_FAULT.value: "found no fault",
+}

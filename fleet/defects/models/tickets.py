@@ -1,4 +1,4 @@
-"""Tables of defects: tickets and their steps, work in hand, isolations."""
+"""Tables of defects: tickets and their steps, work in hand, what is signed for them."""
 
 from typing import ClassVar
 
@@ -10,18 +10,15 @@ from fleet.defects.managers import (
     ClearingPolicyQuerySet,
     DefectQuerySet,
     DefectStepQuerySet,
-    IsolationQuerySet,
-    IsolationVersionQuerySet,
     WorkQuerySet,
 )
-from fleet.defects.vocabulary import Extent, IsolationLineKind, Step, Tendency
+from fleet.defects.vocabulary import Step, Tendency
 from fleet.examination.models import Test
-from fleet.people.models import Person
-from fleet.records.guards import NoOverlap
-from fleet.records.models import Frozen, Happened, Identity, Lasting, Version
+from fleet.people.models import CompetenceVersion, Person, Skill
+from fleet.records.models import Happened, Identity, Lasting, Version
 from fleet.records.refusing import refusing
 from fleet.register.models import Equipment, Vehicle
-from fleet.register.vocabulary import CockPosition, Effect, Scope, System
+from fleet.register.vocabulary import Effect, Scope
 
 
 class ClearingPolicy(Version):
@@ -114,6 +111,17 @@ class DefectStep(Version, Happened):
     note = models.TextField(blank=True, default="")
     test = models.ForeignKey(
         Test, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    # What it asked of who assessed or released, and what that person held that day.
+    skill = models.CharField(
+        "competence needed",
+        max_length=12,
+        choices=Skill.choices,
+        blank=True,
+        default="",
+    )
+    competence = models.ForeignKey(
+        CompetenceVersion, models.PROTECT, null=True, blank=True, related_name="+"
     )
 
     objects: ClassVar = DefectStepQuerySet.as_manager()
@@ -208,6 +216,17 @@ class WorkInHand(Version, Lasting):
     released_by = models.ForeignKey(
         Person, models.PROTECT, null=True, blank=True, related_name="+"
     )
+    # What it asked of who released it, and what that person held that day.
+    skill = models.CharField(
+        "competence needed",
+        max_length=12,
+        choices=Skill.choices,
+        blank=True,
+        default="",
+    )
+    competence = models.ForeignKey(
+        CompetenceVersion, models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     objects: ClassVar = WorkQuerySet.as_manager()
 
@@ -222,135 +241,30 @@ class WorkInHand(Version, Lasting):
         return self.what
 
 
-class Isolation(Identity):
-    """A brake, or part of one, taken out of use by its cocks, blanks or plugs."""
+class CounterSignature(Version, Happened):
+    """
+    A competent person's signature to what one who was not assessed or released.
 
-    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="isolations")
-    system = models.CharField(max_length=6, choices=System.choices())
+    It is to the row as it stands: a correction wants another.
+    """
 
-    objects = IsolationQuerySet.as_manager()
-
-    def __str__(self) -> str:
-        return f"Isolation {self.pk}"
-
-    def get_absolute_url(self) -> str:
-        """Return the isolation record's page."""
-        return reverse("defects:isolation", args=[self.pk])
-
-    @property
-    def system_words(self) -> str:
-        """Return the words of the brake system."""
-        return System(self.system).label
-
-
-class IsolationVersion(Version, Lasting):
-    """The isolation record over an interval; complete only with every line answered."""
-
-    isolation = models.ForeignKey(Isolation, models.PROTECT, related_name="versions")
-    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="+")
-    extent = models.CharField(
-        max_length=5, choices=Extent.choices(), default=Extent.WHOLE
+    step = models.ForeignKey(
+        DefectStep, models.PROTECT, null=True, related_name="counter_signatures"
     )
-    why = models.CharField("why", max_length=200)
-    defect = models.ForeignKey(
-        Defect, models.PROTECT, null=True, blank=True, related_name="isolations"
+    work = models.ForeignKey(
+        WorkInHand, models.PROTECT, null=True, related_name="counter_signatures"
     )
     by = models.ForeignKey(Person, models.PROTECT, related_name="+")
-    label_number = models.CharField(max_length=20, blank=True, default="")
-    condition = models.CharField(max_length=200, blank=True, default="")
-    braked_weight_t = models.DecimalField(
-        "reduced braked weight (t)",
-        max_digits=6,
-        decimal_places=1,
-        null=True,
-        blank=True,
-    )
-    complete = models.BooleanField(default=False, editable=False)  # from its lines
-    restored_by = models.ForeignKey(
-        Person, models.PROTECT, null=True, blank=True, related_name="+"
-    )
-
-    overlaps: ClassVar[tuple[NoOverlap, ...]] = (
-        NoOverlap(
-            "defects_isolation_one_state",
-            ("isolation_id",),
-            "The isolation record already has an entry for part of that time.",
-            "isolation_overlap",
-            "since",
-        ),
-    )
-
-    objects: ClassVar = IsolationVersionQuerySet.as_manager()
+    competence = models.ForeignKey(CompetenceVersion, models.PROTECT, related_name="+")
+    remark = models.CharField(max_length=200, blank=True, default="")
 
     class Meta:
-        ordering = ("since_key", "pk")
-        indexes = (
-            models.Index(fields=["vehicle", "closed_by"], name="defects_isolated"),
+        constraints = (
+            models.CheckConstraint(
+                name="defects_signs_one_thing",
+                condition=Q(step__isnull=True) ^ Q(work__isnull=True),
+            ),
         )
 
     def __str__(self) -> str:
-        return f"Isolated from {self.since}"
-
-    def clean(self) -> None:
-        """Hold a part isolation to words: the rest of the brake is relied on."""
-        if self.extent == Extent.PART and not self.condition.strip():
-            raise refusing(
-                "Part of the brake stays in use: write the condition as train crew "
-                "should read it.",
-                code="no_condition",
-                field="condition",
-            )
-
-
-class IsolationLine(Frozen):
-    """One line of an isolation record: a cock as found and left, or a thing seen to."""
-
-    version = models.ForeignKey(IsolationVersion, models.PROTECT, related_name="lines")
-    kind = models.CharField(max_length=12, choices=IsolationLineKind.choices())
-    position = models.SlugField(max_length=30, blank=True, default="")
-    label = models.CharField(max_length=100)
-    normal = models.CharField(
-        "normal position",
-        max_length=6,
-        choices=CockPosition.choices(),
-        blank=True,
-        default="",
-    )
-    isolates = models.BooleanField(
-        "must be left closed to take the whole brake out", default=False
-    )
-    found = models.CharField(
-        max_length=6, choices=CockPosition.choices(), blank=True, default=""
-    )
-    left = models.CharField(
-        max_length=6, choices=CockPosition.choices(), blank=True, default=""
-    )
-    done = models.BooleanField(null=True, blank=True)
-
-    class Meta:
-        ordering = ("pk",)
-
-    def __str__(self) -> str:
-        return self.label
-
-    @property
-    def asks_position(self) -> bool:
-        """Say whether the line is about the handle of a cock."""
-        kind = IsolationLineKind(self.kind)
-        put_back = kind is IsolationLineKind.PUT_BACK and bool(self.position)
-        return kind is IsolationLineKind.COCK or put_back
-
-    @property
-    def answered(self) -> bool:
-        """Say whether the line is answered, whatever the answer."""
-        if self.asks_position:
-            return bool(self.found and self.left)
-        return self.done is not None
-
-    @property
-    def found_wrong(self) -> bool:
-        """Say whether a cock stood where it should not before anyone touched it."""
-        is_cock = self.kind == IsolationLineKind.COCK
-        return (
-            is_cock and bool(self.found and self.normal) and self.found != self.normal
-        )
+        return f"Counter-signed on {self.on}"

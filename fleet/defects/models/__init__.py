@@ -1,0 +1,25 @@
+"""Tables of defects, by subject."""
+
+from fleet.defects.models.isolations import (
+    Isolation,
+    IsolationLine,
+    IsolationVersion,
+)
+from fleet.defects.models.tickets import (
+    ClearingPolicy,
+    CounterSignature,
+    Defect,
+    DefectStep,
+    WorkInHand,
+)
+
+__all__ = [
+    "ClearingPolicy",
+    "CounterSignature",
+    "Defect",
+    "DefectStep",
+    "Isolation",
+    "IsolationLine",
+    "IsolationVersion",
+    "WorkInHand",
+]
