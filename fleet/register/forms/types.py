@@ -11,6 +11,7 @@ from fleet.register.services.types import define_type, revise_type
 from fleet.register.vocabulary import Effect
 from fleet.ui.forms import SubmissionForm
 
+Rows = list[dict[str, Any]]
 SPARE = 3
 COLUMNS = (
     "code",
@@ -50,18 +51,20 @@ class TypeForm(SubmissionForm):
         self.revising = revising
         del self.fields["reason" if revising is None else "code"]
 
-    def define(self, *, by: User, places: list[dict[str, Any]]) -> VehicleType:
+    def define(self, *, by: User, places: Rows, figures: Rows) -> VehicleType:
         """Record a new type."""
         said = dict(self.cleaned_data)
         said.pop("submission")
-        return define_type(by=by, positions=places, **said)
+        return define_type(by=by, positions=places, figures=figures, **said)
 
-    def revise(self, *, by: User, places: list[dict[str, Any]]) -> TypeRevision:
+    def revise(self, *, by: User, places: Rows, figures: Rows) -> TypeRevision:
         """Record a revision."""
         assert self.revising is not None
         said = dict(self.cleaned_data)
         said.pop("submission")
-        return revise_type(by=by, type=self.revising, positions=places, **said)
+        return revise_type(
+            by=by, type=self.revising, positions=places, figures=figures, **said
+        )
 
 
 class PlaceForm(forms.ModelForm[Position]):

@@ -121,16 +121,16 @@ class BrakeFigures(Frozen):
             braked_weight_t=_float(self.braked_weight_t),
         )
 
+    @staticmethod
+    def strange_to(system: str) -> tuple[str, ...]:
+        """Return the figures only a brake of the other system has."""
+        if system == System.AIR:
+            return ("above_piston_l", "working_vacuum_mbar")
+        return ("full_cylinder_bar", "full_drop_bar")
+
     def clean(self) -> None:
         """Refuse figures of the other brake system."""
-        air, vacuum = (
-            ("full_cylinder_bar", "full_drop_bar"),
-            (
-                "above_piston_l",
-                "working_vacuum_mbar",
-            ),
-        )
-        for name in vacuum if self.system == System.AIR else air:
+        for name in self.strange_to(self.system):
             if getattr(self, name) is not None:
                 raise refusing(
                     f"The {self.get_system_display().lower()} brake has no such figure; "

@@ -5,6 +5,9 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError
+
 from fleet.people.models import User
 from fleet.records.deeds import announce, deed
 from fleet.records.models import Entry, Kind
@@ -34,13 +37,12 @@ def define_type(
     `position_twice`, `figures_twice`, or what is wrong with a position or a figure.
     """
     with deed("register.define_type", by=by) as entry:
-        if VehicleType.objects.filter(code=code).exists():
-            raise refusing(
-                f"There is a type {code} already. Revise it, or choose another code.",
-                code="type_exists",
-                field="code",
-            )
-        type_ = identify(VehicleType, entry=entry, code=code)
+        if VehicleType.objects.filter(code__iexact=code).exists():
+            raise _exists(code)
+        try:
+            type_ = identify(VehicleType, entry=entry, code=code)
+        except IntegrityError as error:  # defined by another meanwhile
+            raise _exists(code) from error
         revision = open_version(
             TypeRevision,
             entry=entry,
@@ -87,6 +89,14 @@ def revise_type(
         _give(revision, figures_held(newest) if figures is None else figures)
         announce(type)
         return revision
+
+
+def _exists(code: str) -> ValidationError:
+    return refusing(
+        f"There is a type {code} already. Revise it, or choose another code.",
+        code="type_exists",
+        field="code",
+    )
 
 
 def _revision(

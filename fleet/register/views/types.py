@@ -1,5 +1,7 @@
 """Pages of vehicle types: list, positions by revision, define and revise."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -7,8 +9,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.people.access import needs, signed_in
 from fleet.records.clock import today
 from fleet.records.views import filled, recorded
+from fleet.register.forms.figures import FiguresSheet
 from fleet.register.forms.types import PlacesForm, TypeForm
 from fleet.register.models import TypeRevision, VehicleType
+from fleet.register.services.types import figures_held
 from fleet.register.tables import TypeTable
 from fleet.ui.tables import paged
 
@@ -29,30 +33,47 @@ def type_page(request: HttpRequest, code: str) -> HttpResponse:
 
 @needs("edit_register")
 def type_add(request: HttpRequest) -> HttpResponse:
-    """Define a type with its positions."""
+    """Define a type with its positions and brake figures."""
     form = filled(TypeForm, request, initial={"effective_from": today()})
-    places = PlacesForm(request.POST or None, prefix="places")
-    if places.is_valid() and recorded(
-        form, lambda: form.define(by=signed_in(request), places=places.said())
+    sheet = _sheet(request)
+    if _sound(sheet) and recorded(
+        form, lambda: form.define(by=signed_in(request), **_said(sheet))
     ):
         messages.success(request, "The type is defined.")
         return redirect("register:type", form.cleaned_data["code"])
-    told = {"form": form, "places": places}
-    return render(request, "register/type_form.html", told)
+    return render(request, "register/type_form.html", {"form": form, **sheet})
 
 
 @needs("edit_register")
 def type_revise(request: HttpRequest, code: str) -> HttpResponse:
-    """Give a type another list of positions from a day on."""
+    """Give a type other positions or brake figures from a day on."""
     newest = get_object_or_404(TypeRevision.objects.for_list(), type__code=code)
     start = {"name": newest.name, "source": newest.source, "effective_from": today()}
     form = filled(TypeForm, request, initial=start, revising=newest.type)
-    held = PlacesForm.held(newest)
-    places = PlacesForm(request.POST or None, prefix="places", initial=held)
-    if places.is_valid() and recorded(
-        form, lambda: form.revise(by=signed_in(request), places=places.said())
+    sheet = _sheet(request, newest)
+    if _sound(sheet) and recorded(
+        form, lambda: form.revise(by=signed_in(request), **_said(sheet))
     ):
         messages.success(request, "The revision is recorded.")
         return redirect("register:type", code)
-    told = {"form": form, "places": places, "newest": newest}
+    told = {"form": form, "newest": newest, **sheet}
     return render(request, "register/type_form.html", told)
+
+
+def _sheet(request: HttpRequest, newest: TypeRevision | None = None) -> dict[str, Any]:
+    data = request.POST if request.method == "POST" else None
+    held = PlacesForm.held(newest) if newest else None
+    return {
+        "places": PlacesForm(data, prefix="places", initial=held),
+        "figures": FiguresSheet(data, figures_held(newest) if newest else None),
+    }
+
+
+def _sound(sheet: dict[str, Any]) -> bool:
+    """Say whether every part is valid, and have all of them say what is wrong."""
+    sound = [part.is_valid() for part in sheet.values()]
+    return all(sound)
+
+
+def _said(sheet: dict[str, Any]) -> dict[str, Any]:
+    return {name: part.said() for name, part in sheet.items()}
