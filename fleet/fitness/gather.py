@@ -31,6 +31,7 @@ ASKED = {
     "vouched": streams.VOUCHED,
     "defects": streams.DEFECTS,
     "standing": streams.STANDING,
+    "concessions": streams.CONCESSIONS,
     "usage": streams.USAGE,
 }
 

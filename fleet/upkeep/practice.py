@@ -10,6 +10,7 @@ from fleet.examination.models import Procedure
 from fleet.examination.services import define_procedure
 from fleet.people.models import User
 from fleet.records.deeds import deed
+from fleet.upkeep.concession_terms import set_concession_policy
 from fleet.upkeep.services import (
     define_matrix_line,
     define_requirement,
@@ -41,6 +42,9 @@ def load_practice(
         general = _read(folder, "conditions")
         set_conditions(by=by, effective_from=effective_from, **general["conditions"])
         set_clearing_policy(by=by, effective_from=effective_from, **general["clearing"])
+        set_concession_policy(
+            by=by, effective_from=effective_from, **general["concessions"]
+        )
 
 
 def _load_line(

@@ -47,6 +47,7 @@ REQUIREMENT_FIELDS = (
     "days_in_service",
     "miles",
     "tolerance_days",
+    "concession_days",
     "effect",
     "scope",
     "condition",
@@ -89,6 +90,7 @@ def define_requirement(
     days_in_service: int | None = None,
     miles: int | None = None,
     tolerance_days: int = 0,
+    concession_days: int | None = None,
     condition: str = "",
 ) -> Requirement:
     """Say what must be done to a subject, within which limits, from a day on."""
@@ -110,6 +112,7 @@ def define_requirement(
             days_in_service=days_in_service,
             miles=miles,
             tolerance_days=tolerance_days,
+            concession_days=concession_days,
             condition=condition,
             effect=effect,
             scope=scope,
@@ -134,16 +137,16 @@ def revise_requirement(
     `values` are named as in `define_requirement`.
     """
     with deed("upkeep.revise_requirement", by=by, policy=True) as entry:
-        _need_reason(reason)
+        need_reason(reason)
         old = _newest(RequirementRevision, requirement=requirement)
         revision: RequirementRevision = open_version(
             RequirementRevision,
             entry=entry,
             reason=reason,
             requirement=requirement,
-            number=_next(RequirementRevision, requirement=requirement),
-            effective_from=_from_tomorrow(effective_from, old),
-            **_carried(old, REQUIREMENT_FIELDS, values),
+            number=next_number(RequirementRevision, requirement=requirement),
+            effective_from=from_tomorrow(effective_from, old),
+            **carried_values(old, REQUIREMENT_FIELDS, values),
         )
         announce(requirement)
     return revision
@@ -189,15 +192,15 @@ def revise_matrix_line(
 ) -> MatrixRevision:
     """Change what must follow a change, from a day not before tomorrow."""
     with deed("upkeep.revise_matrix_line", by=by, policy=True) as entry:
-        _need_reason(reason)
+        need_reason(reason)
         old = _newest(MatrixRevision, line=line)
         revision = _open_matrix(
             line,
             entry,
-            _next(MatrixRevision, line=line),
-            _from_tomorrow(effective_from, old),
+            next_number(MatrixRevision, line=line),
+            from_tomorrow(effective_from, old),
             _asked(old) if procedures is None else procedures,
-            _carried(old, MATRIX_FIELDS, values),
+            carried_values(old, MATRIX_FIELDS, values),
             reason=reason,
         )
         announce(line)
@@ -216,12 +219,12 @@ def set_conditions(
     with deed("upkeep.set_conditions", by=by, policy=True) as entry:
         old = ConditionsRevision.objects.newest_first().first()
         if old is not None:
-            effective_from = _from_tomorrow(effective_from, old)
-            values = _carried(old, CONDITIONS_FIELDS, values)
+            effective_from = from_tomorrow(effective_from, old)
+            values = carried_values(old, CONDITIONS_FIELDS, values)
         revision: ConditionsRevision = open_version(
             ConditionsRevision,
             entry=entry,
-            number=_next(ConditionsRevision),
+            number=next_number(ConditionsRevision),
             effective_from=effective_from,
             **{**values, "source": source},
         )
@@ -288,13 +291,14 @@ def _newest(model: type[Version], **identity: models.Model) -> Any:
     return newest
 
 
-def _next(model: type[Version], **identity: models.Model) -> int:
+def next_number(model: type[Version], **identity: models.Model) -> int:
     """Return the next number; that of a revision taken back is not used again."""
     used = model._base_manager.filter(**identity)
     return (used.aggregate(last=models.Max("number"))["last"] or 0) + 1
 
 
-def _from_tomorrow(day: dt.date, old: Any) -> dt.date:
+def from_tomorrow(day: dt.date, old: Any) -> dt.date:
+    """Return the day a revision takes effect; refuse one before tomorrow."""
     if day <= today():
         raise refusing(
             "A revision takes effect tomorrow at the earliest.",
@@ -311,22 +315,24 @@ def _from_tomorrow(day: dt.date, old: Any) -> dt.date:
     return day
 
 
-def _carried(
+def carried_values(
     old: models.Model, names: Sequence[str], values: dict[str, Any]
 ) -> dict[str, Any]:
+    """Return the values of the next revision: what is not named stays as it was."""
     strangers = sorted(set(values) - set(names))
     if strangers:
         raise TypeError(f"no such value: {', '.join(strangers)}")
     return {name: values.get(name, getattr(old, name)) for name in names}
 
 
-def _need_reason(reason: str) -> None:
+def need_reason(reason: str) -> None:
+    """Refuse to go on without a reason."""
     if not reason.strip():
         raise refusing("Say why, in a few words.", code="no_reason", field="reason")
 
 
 def _withdrawn(old: Any, withdrawn_from: dt.date, reason: str, entry: Entry) -> Any:
-    _need_reason(reason)
+    need_reason(reason)
     if withdrawn_from <= max(today(), old.effective_from):
         raise refusing(
             "It can be withdrawn from tomorrow at the earliest, and not before its "

@@ -31,3 +31,12 @@ class Change(Word):
     STORAGE_ENDED = "storage_ended", "Returned from storage"
     ARRIVED = "arrived", "Arrived as a visiting vehicle"
     WORK_RELEASED = "work_released", "Work completed"
+
+
+class ConcessionStatus(Word):
+    """Where a concession, or its renewal, has got to."""
+
+    ASKED = "asked", "Asked for"
+    REFUSED = "refused", "Refused"
+    GRANTED = "granted", "Granted"
+    WITHDRAWN = "withdrawn", "Withdrawn"

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from fleet.engineering.calendar import Moment, bounds
 from fleet.fitness import examples
 from fleet.fitness.facts import (
+    ConcessionFact,
     Conditions,
     DefectFact,
     DefectStepFact,
@@ -38,6 +39,7 @@ from fleet.register.vocabulary import (
     System,
     VehicleStatus,
 )
+from fleet.upkeep.conceding import Checked
 from fleet.upkeep.vocabulary import Change, CountedFrom, Subject
 
 DAYS = st.dates(dt.date(2018, 1, 1), dt.date(2028, 12, 31))
@@ -121,6 +123,21 @@ isolations = st.builds(
 )
 work = st.builds(WorkFact, st.integers(1, 99), st.just("hanger"), MOMENTS, ENDS)
 storage = st.builds(StorageFact, MOMENTS, ENDS)
+checks = st.builds(Checked, DAYS, st.booleans())
+concessions = st.builds(
+    ConcessionFact,
+    id=st.integers(1, 9),
+    renewal=st.integers(0, 2),
+    requirement=st.sampled_from(["A", "B", "AIR-12", ""]),
+    defect=st.none() | st.integers(1, 99),
+    equipment=ITEMS,
+    since=DAYS,
+    until=DAYS,
+    ceiling_days=st.integers(0, 400),
+    condition=st.just("Not as the last vehicle."),
+    recheck_days=st.integers(1, 60),
+    checks=st.lists(checks, max_size=3).map(tuple),
+)
 
 
 @st.composite
@@ -175,6 +192,7 @@ odd_files = st.builds(
     work=few(work),
     storage=few(storage),
     usage=few(usage_rows),
+    concessions=few(concessions),
 )
 
 
@@ -193,6 +211,7 @@ def lived_in_files(draw):
         work=draw(few(work)),
         storage=draw(few(storage)),
         fitted=draw(few(fitted)),
+        concessions=draw(few(concessions)),
     )
 
 

@@ -73,6 +73,7 @@ def test_the_order_of_facts_does_not_matter(file, policy, random):
         return tuple(random.sample(facts, len(facts)))
 
     names = ("fitted", "tests", "defects", "isolations", "work", "storage", "usage")
+    names += ("concessions",)
     other = replace(file, **{name: shuffled(getattr(file, name)) for name in names})
 
     assert verdict(other, policy, BOOK) == verdict(file, policy, BOOK)

@@ -6,6 +6,7 @@ from typing import NamedTuple
 from fleet.defects.vocabulary import Step
 from fleet.engineering.calendar import Moment
 from fleet.fitness.case import Case
+from fleet.fitness.conceding import Cover, bare, of_defect
 from fleet.fitness.examples import days_ago, sound
 from fleet.fitness.facts import DefectFact, DefectStepFact
 from fleet.fitness.findings import Evidence, Finding
@@ -45,7 +46,7 @@ class Stage(NamedTuple):
 )
 def defect_not_assessed(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days a raised defect waited for its assessment."""
-    for defect, stage, days in _open(case):
+    for defect, stage, days in open_stages(case):
         if stage.assessed is not None:
             continue
         scope = stage.first.scope
@@ -66,18 +67,33 @@ def defect_not_assessed(rule: Rule, case: Case) -> Iterator[Finding]:
 )
 def defect_open(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days an assessed defect was not yet released."""
-    for defect, stage, days in _open(case):
+    for defect, stage, days in open_stages(case):
         if stage.assessed is None:
             continue
         scope = stage.assessed.scope
         effect = weighed(scope, stage.assessed.effect)
         text = f"Defect: {defect.title}"
-        yield _finding(
-            rule, case, defect, days, effect, scope, text, stage.assessed.condition
-        )
+        condition = stage.assessed.condition
+        covers = conceded(case, defect, stage, days)
+        for part in bare(days, covers) if covers else (days,):
+            yield _finding(rule, case, defect, part, effect, scope, text, condition)
 
 
-def _open(case: Case) -> Iterator[tuple[DefectFact, Stage, Interval]]:
+def conceded(
+    case: Case, defect: DefectFact, stage: Stage, days: Interval
+) -> list[Cover]:
+    """Return what concessions reach of a stage; never the fault of a through pipe."""
+    assessed = stage.assessed
+    if not case.file.concessions or assessed is None or assessed.scope.through_pipe:
+        return []
+    if assessed.effect in (Effect.ADVISE, Effect.CONDITION):
+        return []
+    raised = opens(defect.steps[0].on)
+    return of_defect(case, defect.id, raised, stage.days[0], days)
+
+
+def open_stages(case: Case) -> Iterator[tuple[DefectFact, Stage, Interval]]:
+    """Yield every defect with each assessment of it, and the days it bore on here."""
     for defect in case.file.defects:
         for stage in _stages(defect):
             for days in case.while_carried(defect.equipment, stage.days):

@@ -8,6 +8,7 @@ from typing import Any
 
 from fleet.engineering.calendar import Moment
 from fleet.fitness.case import Case
+from fleet.fitness.conceding import bare, of_overrun
 from fleet.fitness.examples import (
     AIR_TEST,
     AIR_YEARLY,
@@ -160,6 +161,7 @@ def _overruns(rule: Rule, case: Case, obligation: Obligation) -> Iterator[Findin
         days = (overrun.since, overrun.until or FOREVER)
         if not any(overlap(days, window) for window in obligation.windows):
             continue
+        covers = of_overrun(case, obligation, overrun)
         edge = overrun.edge
         last = edge.last_good_day or later(overrun.since, -1)
         what = "overrun" if requirement.procedure else "age limit reached"
@@ -168,9 +170,10 @@ def _overruns(rule: Rule, case: Case, obligation: Obligation) -> Iterator[Findin
         )
         if requirement.tolerance_days:
             text += f", tolerance {requirement.tolerance_days} days"
-        yield from _lapse(
-            rule, case, obligation, days, text + ")", forecast=edge.forecast
-        )
+        for part in bare(days, covers) if covers else (days,):
+            yield from _lapse(
+                rule, case, obligation, part, text + ")", forecast=edge.forecast
+            )
 
 
 @lru_cache(maxsize=1_024)

@@ -57,6 +57,11 @@ class RequirementRevision(Version):
     days_in_service = models.PositiveSmallIntegerField(null=True, blank=True)
     miles = models.PositiveIntegerField(null=True, blank=True)
     tolerance_days = models.PositiveSmallIntegerField(default=0)
+    concession_days = models.PositiveSmallIntegerField(
+        "a concession goes at most so many days beyond the last good day",
+        null=True,
+        blank=True,
+    )  # none: as the policy on concessions says
     effect = models.CharField(max_length=10, choices=Effect.choices())
     scope = models.CharField(max_length=20, choices=Scope.choices())
     condition = models.CharField(

@@ -1,0 +1,376 @@
+"""
+What people do with concessions: ask, refuse, grant, renew, withdraw, re-check.
+
+Nothing here ends a concession when its time is up. How long each holds follows from what
+is recorded, so the brake status falls back by itself.
+"""
+
+import datetime as dt
+from typing import Any
+
+from fleet.defects.models import Defect
+from fleet.engineering.calendar import Moment
+from fleet.people.competence import competent_on
+from fleet.people.models import Person, Skill, User
+from fleet.records.clock import today
+from fleet.records.deeds import announce, deed
+from fleet.records.moments import refuse_future
+from fleet.records.refusing import refusing
+from fleet.records.versions import (
+    continue_version,
+    identify,
+    open_version,
+    retract_version,
+)
+from fleet.register.models import Equipment, Vehicle
+from fleet.upkeep.concession_terms import Terms, refuse_beyond, terms_on
+from fleet.upkeep.due import later, written
+from fleet.upkeep.models import (
+    Concession,
+    ConcessionVersion,
+    Recheck,
+    Requirement,
+)
+from fleet.upkeep.services import (
+    need_reason,
+)
+from fleet.upkeep.vocabulary import ConcessionStatus
+
+
+def ask_concession(
+    *,
+    by: User | None,
+    person: Person,
+    on: dt.date,
+    requirement: Requirement | None = None,
+    defect: Defect | None = None,
+    vehicle: Vehicle | None = None,
+    equipment: Equipment | None = None,
+    counted_from: dt.date | None = None,
+    **asked: Any,
+) -> ConcessionVersion:
+    """
+    Ask for a concession against one requirement of one subject, or one open defect.
+
+    `counted_from` is the last good day of the requirement; of a defect it is the day it
+    was raised. `asked`: why, risk, condition, recheck_days, since, last_day. Raises
+    ValidationError: `nothing_to_count_from`, `no_policy`, `never_granted`,
+    `beyond_the_ceiling`, `rechecked_too_seldom`, `renew_instead`, and others.
+    """
+    refuse_future(on, "on")
+    if defect is not None:
+        vehicle = None if defect.equipment else defect.vehicle
+        equipment = defect.equipment
+    subject = {"vehicle": vehicle, "equipment": equipment}
+    target = {"requirement": requirement, "defect": defect}
+    with deed("upkeep.ask_concession", by=by, locking=(vehicle, equipment)) as entry:
+        known = Concession.objects.filter(**subject, **target).order_by("pk")
+        made = Concession(**subject, **target)
+        terms = terms_on(made, counted_from, on)
+        refuse_beyond(terms, asked)
+        for earlier in known:
+            _refuse_second(earlier, terms.counted_from)
+        concession = identify(Concession, entry=entry, **subject, **target)
+        version: ConcessionVersion = open_version(
+            ConcessionVersion,
+            entry=entry,
+            concession=concession,
+            counted_from=terms.counted_from,
+            asked_by=person,
+            asked_on=on,
+            **asked,
+        )
+        announce(concession, vehicle, equipment)
+    return version
+
+
+def ask_renewal(
+    *,
+    by: User | None,
+    person: Person,
+    concession: Concession,
+    on: dt.date,
+    counted_from: dt.date | None = None,
+    **asked: Any,
+) -> ConcessionVersion:
+    """
+    Ask for a concession to be renewed, or anew after it was refused.
+
+    Raises ValidationError as `ask_concession`, and `asked_already`,
+    `no_more_renewals`, `work_done_since`, `before_the_last_one_ends`.
+    """
+    refuse_future(on, "on")
+    with deed(
+        "upkeep.ask_renewal",
+        by=by,
+        locking=(concession.vehicle, concession.equipment, concession),
+    ) as entry:
+        newest = _newest(concession)
+        if newest.status == ConcessionStatus.ASKED:
+            raise refusing(
+                "It has been asked for and awaits a decision.", code="asked_already"
+            )
+        terms = terms_on(concession, counted_from, on)
+        refused = newest.status == ConcessionStatus.REFUSED
+        renewal = newest.renewal + (not refused)
+        _refuse_renewal(concession, renewal, terms, asked)
+        refuse_beyond(terms, asked)
+        values = asked | {
+            "counted_from": terms.counted_from,
+            "asked_by": person,
+            "asked_on": on,
+        }
+        if refused:
+            version = continue_version(
+                newest,
+                entry=entry,
+                status=ConcessionStatus.ASKED,
+                agreed_by=None,
+                accepted_by=None,
+                decided_on=None,
+                **values,
+            )
+        else:
+            version = open_version(
+                ConcessionVersion,
+                entry=entry,
+                concession=concession,
+                renewal=renewal,
+                **values,
+            )
+        announce(concession, concession.vehicle, concession.equipment)
+    return version
+
+
+def grant_concession(
+    *,
+    by: User | None,
+    person: Person,
+    version: ConcessionVersion,
+    agreed_by: Person,
+    on: dt.date,
+    counted_from: dt.date | None = None,
+) -> ConcessionVersion:
+    """
+    Accept for the operator what an entitled person has agreed to.
+
+    It holds from the day asked for, never from before the day it is granted. Raises
+    ValidationError: `not_entitled`, `asked_for_it`, `not_asked`, `beyond_the_ceiling`,
+    and whatever asking may raise.
+    """
+    refuse_future(on, "on")
+    concession = version.concession
+    with deed(
+        "upkeep.grant_concession",
+        by=by,
+        locking=(concession.vehicle, concession.equipment, concession),
+    ) as entry:
+        _refuse_decided(version)
+        _refuse_entitled(version, agreed_by, on)
+        terms = terms_on(concession, counted_from, on)
+        since = max(version.since, on)
+        asked = {
+            "since": since,
+            "last_day": version.last_day,
+            "recheck_days": version.recheck_days,
+        }
+        if version.renewal:
+            _refuse_renewal(concession, version.renewal, terms, asked)
+        refuse_beyond(terms, asked)
+        granted = continue_version(
+            version,
+            entry=entry,
+            status=ConcessionStatus.GRANTED,
+            agreed_by=agreed_by,
+            accepted_by=person,
+            decided_on=on,
+            since=since,
+            counted_from=terms.counted_from,
+            ceiling_days=terms.ceiling_days,
+        )
+        announce(concession, concession.vehicle, concession.equipment)
+    return granted
+
+
+def refuse_concession(
+    *,
+    by: User | None,
+    person: Person,
+    version: ConcessionVersion,
+    on: dt.date,
+    reason: str,
+) -> ConcessionVersion:
+    """Refuse what was asked for."""
+    refuse_future(on, "on")
+    need_reason(reason)
+    concession = version.concession
+    with deed("upkeep.refuse_concession", by=by, locking=(concession,)) as entry:
+        _refuse_decided(version)
+        refused = continue_version(
+            version,
+            entry=entry,
+            status=ConcessionStatus.REFUSED,
+            accepted_by=person,
+            decided_on=on,
+            reason=reason,
+        )
+        announce(concession, concession.vehicle, concession.equipment)
+    return refused
+
+
+def withdraw_concession(
+    *,
+    by: User | None,
+    version: ConcessionVersion,
+    withdrawn_from: dt.date,
+    reason: str,
+) -> ConcessionVersion:
+    """End a concession early, from today at the earliest."""
+    need_reason(reason)
+    concession = version.concession
+    with deed(
+        "upkeep.withdraw_concession",
+        by=by,
+        locking=(concession.vehicle, concession.equipment, concession),
+    ) as entry:
+        if version.status != ConcessionStatus.GRANTED:
+            raise refusing(
+                "Only what was granted can be withdrawn.", code="not_granted"
+            )
+        if not today() <= withdrawn_from <= version.last_day:
+            raise refusing(
+                f"Choose a day from today to its last day, {written(version.last_day)}.",
+                code="not_within_it",
+                field="withdrawn_from",
+            )
+        ended = continue_version(
+            version,
+            entry=entry,
+            status=ConcessionStatus.WITHDRAWN,
+            withdrawn_from=withdrawn_from,
+            reason=reason,
+        )
+        announce(concession, concession.vehicle, concession.equipment)
+    return ended
+
+
+def record_recheck(
+    *,
+    by: User | None,
+    person: Person,
+    concession: Concession,
+    on: dt.date,
+    holds: bool,
+    found: str,
+) -> Recheck:
+    """Record that the terms of a concession were looked at, and whether they hold."""
+    refuse_future(on, "on")
+    with deed(
+        "upkeep.record_recheck",
+        by=by,
+        locking=(concession.vehicle, concession.equipment, concession),
+    ) as entry:
+        granted = ConcessionVersion.objects.granted().filter(concession=concession)
+        if not any(grant.since <= on < grant.until for grant in granted):
+            raise refusing(
+                "It did not run on that day. Give a day on which it did.",
+                code="not_within_it",
+                field="on",
+            )
+        recheck = open_version(
+            Recheck,
+            entry=entry,
+            concession=concession,
+            checked_on=on,
+            by=person,
+            holds=holds,
+            found=found,
+        )
+        announce(concession, concession.vehicle, concession.equipment)
+    return recheck
+
+
+def retract_recheck(*, by: User | None, recheck: Recheck, reason: str) -> Recheck:
+    """Say that a re-check never was."""
+    concession = recheck.concession
+    with deed(
+        "upkeep.retract_recheck",
+        by=by,
+        locking=(concession.vehicle, concession.equipment, concession),
+    ) as entry:
+        retracted = retract_version(recheck, entry=entry, reason=reason)
+        announce(concession, concession.vehicle, concession.equipment)
+    return retracted
+
+
+def _refuse_second(earlier: Concession, counted_from: dt.date) -> None:
+    """Refuse a second concession for what one was asked or granted for already."""
+    newest = _newest(earlier)
+    waits = newest.status == ConcessionStatus.ASKED
+    if waits or _granted_beyond(earlier, counted_from):
+        raise refusing(
+            f"There is concession {earlier.pk} for this already. Have that one decided "
+            "or renewed.",
+            code="renew_instead",
+        )
+
+
+def _granted_beyond(concession: Concession, counted_from: dt.date) -> bool:
+    """Say whether it was granted for the work that is still to be done."""
+    granted = ConcessionVersion.objects.granted().filter(concession=concession)
+    return granted.filter(last_day__gte=counted_from).exists()
+
+
+def _refuse_renewal(
+    concession: Concession, renewal: int, terms: Terms, asked: dict[str, Any]
+) -> None:
+    before = ConcessionVersion.objects.granted().filter(concession=concession)
+    before = before.exclude(renewal=renewal)
+    if renewal > terms.most_renewals:
+        raise refusing(
+            f"It has been renewed {renewal - 1} times; the operator allows "
+            f"{terms.most_renewals}. Do the work.",
+            code="no_more_renewals",
+        )
+    if before and not _granted_beyond(concession, terms.counted_from):
+        raise refusing(
+            "The work has been done since it was granted. Ask for a new one.",
+            code="work_done_since",
+        )
+    ends = max((grant.until for grant in before), default=None)
+    if ends is not None and asked["since"] < ends:
+        raise refusing(
+            f"It holds up to {written(later(ends, -1))}. A renewal begins after that.",
+            code="before_the_last_one_ends",
+            field="since",
+        )
+
+
+def _newest(concession: Concession) -> ConcessionVersion:
+    held = ConcessionVersion.objects.current().filter(concession=concession)
+    found: ConcessionVersion = held.latest("renewal")
+    return found
+
+
+def _refuse_decided(version: ConcessionVersion) -> None:
+    if version.status != ConcessionStatus.ASKED:
+        raise refusing(
+            f"It has been decided: {version.status_words.lower()}.", code="not_asked"
+        )
+
+
+def _refuse_entitled(
+    version: ConcessionVersion, agreed_by: Person, on: dt.date
+) -> None:
+    if agreed_by == version.asked_by:
+        raise refusing(
+            f"{agreed_by} asked for it. Somebody else has to agree.",
+            code="asked_for_it",
+            field="agreed_by",
+        )
+    if competent_on(agreed_by, Skill.CONCEDE, Moment.on(on)) is None:
+        raise refusing(
+            f"{agreed_by} was not entitled to agree to concessions on {written(on)}.",
+            code="not_entitled",
+            field="agreed_by",
+        )

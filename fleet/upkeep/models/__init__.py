@@ -1,0 +1,29 @@
+"""Tables of upkeep: requirements, matrix, general conditions, concessions."""
+
+from fleet.upkeep.models.concessions import (
+    Concession,
+    ConcessionPolicy,
+    ConcessionVersion,
+    Recheck,
+)
+from fleet.upkeep.models.policy import (
+    ConditionsRevision,
+    MatrixLine,
+    MatrixRevision,
+    MatrixTest,
+    Requirement,
+    RequirementRevision,
+)
+
+__all__ = [
+    "Concession",
+    "ConcessionPolicy",
+    "ConcessionVersion",
+    "ConditionsRevision",
+    "MatrixLine",
+    "MatrixRevision",
+    "MatrixTest",
+    "Recheck",
+    "Requirement",
+    "RequirementRevision",
+]
