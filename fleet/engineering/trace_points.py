@@ -1,7 +1,7 @@
 """What a test reads from a trace: start, times, maximum, release, steps, leak in hold."""
 
 from bisect import bisect_left, bisect_right
-from dataclasses import dataclass
+from dataclasses import replace
 from statistics import fmean, median
 
 from fleet.engineering.trace_edges import (
@@ -11,11 +11,18 @@ from fleet.engineering.trace_edges import (
     crossing,
     departure,
 )
+from fleet.engineering.trace_found import Hold, Step, TracePoints, Wanted, upright
 from fleet.engineering.trace_levels import (
     LONGEST_WINDOW_S,
     Level,
     levels,
     settled_from,
+)
+from fleet.engineering.trace_parts import (
+    Application,
+    applications,
+    mirrored,
+    stretch_of,
 )
 from fleet.engineering.traces import Trace
 from fleet.engineering.trend import fit_line
@@ -23,104 +30,44 @@ from fleet.engineering.trend import fit_line
 REST_S = 5.0  # the level before the application is taken from its last five seconds
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """
-    What to look for.
-
-    `percent` of the rise to time from the start (95: filling time as in position P, common
-    practice); `release_to` the value at which the release ends, in the trace's unit (0.4 bar
-    or kg/cm², common practice). A stretch counts as still below `still` of the rise a
-    second for `lasting_s`: a test held for less is not seen as held.
-    """
-
-    percent: float = 95.0
-    release_to: float | None = None
-    still: float = 0.005
-    lasting_s: float = 1.0
-
-    def __post_init__(self) -> None:
-        if not 0 < self.percent < 100:
-            raise ValueError(
-                f"Time to a percentage between 0 and 100, not {self.percent:g}."
-            )
-        if self.still <= 0 or self.lasting_s <= 0:
-            raise ValueError("Give a slope and a duration above zero for a hold.")
-
-
-@dataclass(frozen=True, slots=True)
-class Hold:
-    """
-    The stretch at the maximum: fall in units a minute, positive where it falls.
-
-    `error_per_min` is the standard error from the scatter; None for two samples. Drift
-    of the gauge and air that cools after filling look like a leak and are not told apart.
-    """
-
-    from_s: float
-    until_s: float
-    fall_per_min: float
-    error_per_min: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """A step of a graduated application: the level it reached, when it rose half of it."""
-
-    value: float
-    rise: float
-    risen_at_s: float | None
-    from_s: float
-    until_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class TracePoints:
-    """
-    The found points, times in s, values in `unit`; None where `notes` say why not.
-
-    `fill_s` runs from `start` to `filled`, `release_s` from `release_start` to `released`.
-    """
-
-    unit: str
-    rest: float
-    maximum: float
-    start: Mark | None
-    filled: Mark | None
-    peak: Mark
-    release_start: Mark | None
-    released: Mark | None
-    hold: Hold | None
-    steps: tuple[Step, ...]
-    notes: tuple[str, ...]
-
-    @property
-    def fill_s(self) -> float | None:
-        """Return the time from the start to the percentage of the maximum, s."""
-        return _from_to(self.start, self.filled)
-
-    @property
-    def release_s(self) -> float | None:
-        """Return the time from the start of the release to its threshold, s."""
-        return _from_to(self.release_start, self.released)
-
-
 def find_points(trace: Trace, wanted: Wanted | None = None) -> TracePoints:
     """
-    Find what a single-vehicle test reads from the trace of a cylinder that fills.
+    Find what a single-vehicle test reads from the trace of a cylinder or a train pipe.
 
-    Meant for one application, graduated or not, and its release; of several the one with
-    the highest value is taken. The percentage is of the rise from the level before to the
-    maximum, so that a gauge that does not return to zero shifts no time; `release_to` is
-    as read. The maximum is that of the smoothed trace, at the beginning of the hold. A train
-    pipe, whose pressure or vacuum falls on application, is judged by `crossing` alone.
+    Meant for an application, graduated or not, and its release. The percentage is of the
+    rise from the level before to the maximum, so that a gauge that does not return to zero
+    shifts no time; levels are as read. The maximum is that of the smoothed trace, at the
+    beginning of the hold. A train pipe, whose pressure or vacuum falls on application, is
+    looked at upside down.
 
     Times hold to within the sampling step for noise up to about three thousandths of the
     maximum at 5 to 20 samples a second; a faster logger gains no more than noise over slope
     allows. Each time says how far it may be out. Raises ValueError for a trace without an
-    application in it.
+    application in it, or without the one asked for.
     """
-    return _Finder(trace, wanted or Wanted()).points()
+    wanted = wanted or Wanted()
+    course = mirrored(trace) if wanted.falls else trace
+    found = applications(course)
+    number = _counted(found, wanted)
+    if len(found) > 1:
+        course = stretch_of(course, found[number - 1])
+    points = replace(
+        _Finder(course, wanted).points(), applications=found, counted=number
+    )
+    return upright(points) if wanted.falls else points
+
+
+def _counted(found: tuple[Application, ...], wanted: Wanted) -> int:
+    """Return the number of the application that counts, from 1."""
+    if wanted.application is not None:
+        if not 1 <= wanted.application <= max(len(found), 1):
+            raise ValueError(
+                f"There is no application {wanted.application}: "
+                f"{len(found)} found in the trace."
+            )
+        return wanted.application
+    highest = [one.highest for one in found]
+    return highest.index(max(highest)) + 1 if found else 1
 
 
 class _Finder:
@@ -128,6 +75,7 @@ class _Finder:
 
     def __init__(self, trace: Trace, wanted: Wanted) -> None:
         self.trace, self.wanted = trace, wanted
+        self.sign = -1 if wanted.falls else 1  # of a train pipe, which is upside down
         self.times, self.values = trace.smooth.times_s, trace.smooth.values
         self.notes: list[str] = []
         self.top = max(range(len(self.values)), key=self.values.__getitem__)
@@ -135,7 +83,8 @@ class _Finder:
         self.span = self.values[self.top] - low
         if self.span <= max(2 * NOISE_BAND * trace.noise, 1e-9):
             raise ValueError(
-                f"The trace stays at {self.values[self.top]:.3g} {trace.unit}; there is "
+                f"The trace stays at {self.sign * self.values[self.top]:.3g} "
+                f"{trace.unit}; there is "
                 "no application in it. Choose the right column or recording."
             )
         self.rest, self.rests = self._rest()
@@ -193,7 +142,11 @@ class _Finder:
     def _maximum(self, held: Level | None) -> tuple[float, Hold | None, Mark]:
         at, value = self.times[self.top], self.values[self.top]
         if held is None:
-            self.notes.append("The pressure was not held: the maximum is its highest.")
+            self.notes.append(
+                "The train pipe was not held: its lowest is where it turned."
+                if self.wanted.falls
+                else "The pressure was not held: the maximum is its highest."
+            )
             return value, None, Mark(at, value, self.trace.step_s)
         first = bisect_left(self.times, held.from_s)
         last = bisect_right(self.times, held.until_s)
@@ -246,6 +199,14 @@ class _Finder:
 
     def _filled(self, start: Mark | None, maximum: float) -> Mark | None:
         level = self.rest + (maximum - self.rest) * self.wanted.percent / 100
+        if self.wanted.fill_to is not None:
+            level = self.sign * self.wanted.fill_to
+            if not self.rest < level <= maximum:
+                self.notes.append(
+                    f"The application does not pass {self.wanted.fill_to:g} "
+                    f"{self.trace.unit}."
+                )
+                return None
         since = start.at_s if start else self.trace.first_s
         found = crossing(self.trace, level, rising=True, after_s=since, most=maximum)
         if found is None:
@@ -281,10 +242,12 @@ class _Finder:
         return departure(self.trace, top, floor, after_s=since, before_s=last)
 
     def _released(self, target: float, since: float, floor: float) -> Mark | None:
-        found = crossing(self.trace, target, rising=False, after_s=since, most=floor)
+        level = self.sign * target
+        found = crossing(self.trace, level, rising=False, after_s=since, most=floor)
         if found is None:
+            comes = "back" if self.wanted.falls else "down"
             self.notes.append(
-                f"The release does not come down to {target:g} {self.trace.unit}."
+                f"The release does not come {comes} to {target:g} {self.trace.unit}."
             )
         return found
 
@@ -326,7 +289,3 @@ class _Finder:
                 )
         if self.trace.skipped:
             self.notes.append(f"{self.trace.skipped} samples had no number in them.")
-
-
-def _from_to(first: Mark | None, second: Mark | None) -> float | None:
-    return None if first is None or second is None else second.at_s - first.at_s

@@ -8,7 +8,16 @@ from django.core.exceptions import ValidationError
 
 from fleet.engineering.units import refuse_impossible, unit_of
 from fleet.examination.models import ProcedureLine
-from fleet.examination.vocabulary import ATTACHED, Found, LineKind, Stage, TestSubject
+from fleet.examination.vocabulary import (
+    ATTACHED,
+    OF_TRAIN_PIPE,
+    READ_AT_LEVEL,
+    TRACED,
+    Found,
+    LineKind,
+    Stage,
+    TestSubject,
+)
 from fleet.records.refusing import refusing
 from fleet.register.vocabulary import Scope
 from fleet.ui.cautions import CAUTIONS
@@ -34,6 +43,7 @@ def procedure_lines(
     _refuse_same(lines)
     _refuse_second_trace(lines)
     _refuse_second_point(lines)
+    _refuse_second_course(lines)
     for line in lines:
         if line.repeat and subject != TestSubject.VEHICLE:
             raise _refusal(line, "Only what is done on a vehicle is repeated.")
@@ -96,6 +106,18 @@ def _refuse_second_point(lines: list[ProcedureLine]) -> None:
                     line,
                     f"Line {held.order} reads the same off the trace at another point.",
                 )
+
+
+def _refuse_second_course(lines: list[ProcedureLine]) -> None:
+    """Refuse lines of a cylinder beside those of a train pipe: a trace is of one."""
+    traced = [line for line in lines if line.finds in TRACED]
+    for line in traced:
+        if (line.finds in OF_TRAIN_PIPE) != (traced[0].finds in OF_TRAIN_PIPE):
+            raise _refusal(
+                line,
+                f"A trace is of a cylinder or of a train pipe; line {traced[0].order} "
+                "reads the other. Give this one a procedure of its own.",
+            )
 
 
 def _refuse_unpaired(left: ProcedureLine, lines: list[ProcedureLine]) -> None:
@@ -172,15 +194,25 @@ def _attach(line: ProcedureLine) -> None:
         raise ValueError("A trace or a survey is asked once, neither found nor left.")
     if line.finds and not line.measured:
         raise ValueError("Only a measured line takes its value from a trace.")
-    if line.reads_at is None:
-        return
-    if line.finds == Found.FILL_TIME:
-        if not 0 < line.reads_at < _WHOLE:
+    _refuse_level(line)
+
+
+def _refuse_level(line: ProcedureLine) -> None:
+    """Refuse a set point that nothing is read at, and the lack of one that has to be."""
+    at = line.reads_at
+    if at is None:
+        if line.finds in {Found.FALL_TIME, Found.RISE_TIME}:
+            raise ValueError("Say the level of the train pipe the time is read at.")
+    elif line.finds == Found.FILL_TIME:
+        if not 0 < at < _WHOLE:
             raise ValueError("A filling time is read at more than 0 and under 100 %.")
-    elif line.finds != Found.RELEASE_TIME:
-        raise ValueError("Only a filling or a release time is read at a set point.")
-    elif line.reads_at <= 0:
-        raise ValueError("A release time is read at a pressure above zero, in bar.")
+    elif line.finds not in READ_AT_LEVEL:
+        raise ValueError(
+            "Only a time to fill, to release, to fall or to come back is read at a set "
+            "point."
+        )
+    elif at < 0 or (at == 0 and line.finds == Found.RELEASE_TIME):
+        raise ValueError("A time is read at a level above zero.")
 
 
 def _decimal(value: Any) -> Decimal | None:

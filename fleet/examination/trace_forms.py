@@ -18,6 +18,7 @@ from fleet.examination.traces import (
     read_again,
     read_file,
     read_points,
+    reads_train_pipe,
     sealed,
     taken_by,
     unsealed,
@@ -48,6 +49,15 @@ class TraceForm(forms.Form):
         label="Or points typed in",
         help_text="One to a line: seconds and reading, such as 12.5 3.8.",
         widget=forms.Textarea(attrs={"rows": 5}),
+    )
+    application = forms.IntegerField(
+        min_value=1,
+        max_value=99,
+        required=False,
+        label="Which application counts",
+        help_text="Where the recording holds several: its number, from the first. To change "
+        "it, choose the file again. Left empty, the strongest.",
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
     unit = forms.ChoiceField(
         choices=[("", "As the file says"), *_UNITS], required=False, label="Unit"
@@ -103,6 +113,11 @@ class TraceForm(forms.Form):
         return unsealed(text) if text else None
 
     @property
+    def of_train_pipe(self) -> bool:
+        """Say whether the lines read a train pipe, not a cylinder."""
+        return reads_train_pipe(self.lines)
+
+    @property
     def lost(self) -> bool:
         """Say whether something was carried along that is none of ours."""
         return bool(self["held"].value()) and self.kept is None
@@ -143,6 +158,7 @@ class TraceForm(forms.Form):
     def _read(self) -> ReadTrace:
         said = self.cleaned_data
         file, points = said["file"], said["points"]
+        number = said["application"]
         if file and points.strip():
             raise ValueError("Give a file or points, and clear the other.")
         if file:
@@ -153,10 +169,10 @@ class TraceForm(forms.Form):
                 said["time_unit"],
                 said["step_s"],
             )
-            return read_file(file.file, file.name, columns, self.lines)
+            return read_file(file.file, file.name, columns, self.lines, number)
         if not points.strip():
             raise ValueError("Choose the file of the logger, or type points.")
-        return read_points(points, said["unit"], self.lines)
+        return read_points(points, said["unit"], self.lines, number)
 
 
 def trace_forms(

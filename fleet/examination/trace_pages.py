@@ -26,6 +26,7 @@ class TraceShown:
     origin: str
     found: tuple[tuple[str, str, str], ...]  # line, value, where it is from
     notes: tuple[str, ...]
+    steps: tuple[str, ...] = ()
 
 
 def shown_trace(
@@ -50,7 +51,7 @@ def shown_trace(
     )
     return TraceShown(
         title, wide, narrow, _origin(trace), tuple(_found(trace, asked)),
-        tuple(trace.found["notes"]),
+        tuple(trace.found["notes"]), tuple(trace.found.get("steps", ())),
     )  # fmt: skip
 
 

@@ -2,27 +2,28 @@
 
 import hashlib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from typing import IO, Any
 
 from django.core import signing
 
 from fleet.engineering.trace_files import layout_in, read_trace
+from fleet.engineering.trace_found import Wanted
 from fleet.engineering.trace_heads import Columns
 from fleet.engineering.trace_outline import outline
-from fleet.engineering.trace_points import Hold, TracePoints, Wanted, find_points
+from fleet.engineering.trace_points import find_points
 from fleet.engineering.traces import Trace as Samples
 from fleet.engineering.traces import pressure_unit, trace_of
 from fleet.engineering.units import UNITS, convert
 from fleet.examination.models import ProcedureLine, Trace
-from fleet.examination.vocabulary import Found
+from fleet.examination.trace_values import found_in, steps_in, value_name
+from fleet.examination.vocabulary import OF_TRAIN_PIPE, Found
 from fleet.ui.trace_drawing import (
     TraceLimit,
     TraceMark,
     TraceSheet,
     TraceSpan,
-    found_on,
 )
 
 LARGEST_BYTES = 64 * 2**20
@@ -30,10 +31,13 @@ DRAWN_COLUMNS = 300
 # Common practice: a brake counts as released when its cylinder is down to this.
 RELEASED_BAR = Decimal("0.4")
 FILLED_PERCENT = Decimal(95)  # of the maximum: the filling time of position P
-LOSS_MINUTES = 5  # over which a line without "per minute" asks the loss
-SHORTEST_HOLD_S = 60.0  # a shorter one does not tell what is lost in five minutes
-_HUNDRED = 100  # s or kPa, from which on a second decimal tells nothing
 _SALT = "examination.trace"
+_LEVELS = {
+    Found.RELEASE_TIME: ("released_at", "released at"),
+    Found.FALL_TIME: ("fallen_to", "fallen to"),
+    Found.RISE_TIME: ("released_at", "back at"),
+}
+# Not points, in `found`.
 _BESIDE = (
     "values",
     "notes",
@@ -41,7 +45,9 @@ _BESIDE = (
     "spans",
     "read",
     "released_at",
-)  # not points, in `found`
+    "fallen_to",
+    "steps",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +57,9 @@ class ReadTrace:
 
     `drawn` are pairs of s and value in `unit`. `found` holds each point by its name with
     `at_s` and `value`; `values` by what they stand for, with `value`, `unit`, `note`;
-    `notes`, `gaps`, `spans`, `read`, how the file was understood, and `released_at`, the
-    reading at which the brake counted as released.
+    `notes`, `gaps`, `spans`, `read`, how the file was understood, `released_at`, the
+    reading at which the brake counted as released, `fallen_to`, that to which a train
+    pipe is timed, and `steps`, those of a graduated application, in words.
     """
 
     name: str
@@ -67,10 +74,16 @@ Kept = ReadTrace | Trace  # as it was read, or as a record keeps it
 
 
 def read_file(
-    file: IO[bytes], name: str, columns: Columns, lines: Iterable[ProcedureLine] = ()
+    file: IO[bytes],
+    name: str,
+    columns: Columns,
+    lines: Iterable[ProcedureLine] = (),
+    application: int | None = None,
 ) -> ReadTrace:
     """
     Read a logger's file and find what a test asks of it, at the points `lines` set.
+
+    Of several applications in it the one of that number counts; None: the highest.
 
     Raises ValueError with a sentence for the user: empty, flat, reversed, of two units,
     too large, or with a column or unit nobody told.
@@ -89,10 +102,16 @@ def read_file(
     samples = read_trace(file, columns)
     file.seek(0)
     read = layout_in(file, columns).words
-    return _read(samples, name[-120:], digest.hexdigest(), read, lines)
+    named = (name[-120:], digest.hexdigest(), read)
+    return _read(samples, named, lines, application)
 
 
-def read_points(text: str, unit: str, lines: Iterable[ProcedureLine] = ()) -> ReadTrace:
+def read_points(
+    text: str,
+    unit: str,
+    lines: Iterable[ProcedureLine] = (),
+    application: int | None = None,
+) -> ReadTrace:
     """
     Read points typed one to a line, seconds and value, and find what a test asks.
 
@@ -108,7 +127,7 @@ def read_points(text: str, unit: str, lines: Iterable[ProcedureLine] = ()) -> Re
     times, values = [p[0] for p in pairs], [p[1] for p in pairs]
     samples = trace_of(times, values, unit)
     read = f"typed in, s and {samples.unit}"
-    return _read(samples, "", points_digest(text), read, lines)
+    return _read(samples, ("", points_digest(text), read), lines, application)
 
 
 def points_digest(text: str) -> str:
@@ -138,7 +157,7 @@ def unsealed(text: str) -> ReadTrace | None:
 def taken(line: ProcedureLine, trace: Kept) -> Mapping[str, str] | None:
     """Return `value`, `unit` and `note` a line takes from a trace; None: it gives none."""
     found: Mapping[str, str] | None = trace.found["values"].get(
-        _name(line.finds, line.quantity)
+        value_name(line.finds, line.quantity)
     )
     if found is None or not line.measured:
         return None
@@ -186,98 +205,50 @@ def _pair(number: int, line: str) -> tuple[float, float]:
     return time, value
 
 
+def reads_train_pipe(lines: Iterable[ProcedureLine]) -> bool:
+    """Say whether lines read a trace of a train pipe, which falls on application."""
+    return any(line.finds in OF_TRAIN_PIPE for line in lines)
+
+
 def _read(
-    samples: Samples, name: str, digest: str, read: str, lines: Iterable[ProcedureLine]
+    samples: Samples,
+    named: tuple[str, str, str],
+    lines: Iterable[ProcedureLine],
+    application: int | None,
 ) -> ReadTrace:
-    wanted = _wanted(samples.unit, lines)
+    name, digest, read = named
+    wanted = replace(_wanted(samples.unit, list(lines)), application=application)
     points = find_points(samples, wanted)
     runs = outline(samples, DRAWN_COLUMNS)
     drawn = [[round(at, 3), float(f"{v:.5g}")] for run in runs for at, v in run]
-    found = _found(points) | {
+    found = found_in(points) | {
         "gaps": [[gap.from_s, gap.until_s] for gap in samples.gaps],
         "read": read,
         "released_at": wanted.release_to,
+        "fallen_to": wanted.fill_to,
+        "steps": list(steps_in(points)),
     }
     return ReadTrace(name, samples.unit, len(samples), digest, drawn, found)
 
 
-def _wanted(unit: str, lines: Iterable[ProcedureLine]) -> Wanted:
+def _wanted(unit: str, lines: Sequence[ProcedureLine]) -> Wanted:
     """Return what to look for: where a line sets no point, what is common practice."""
     points = {line.finds: line.reads_at for line in lines if line.reads_at is not None}
+    pressure = UNITS[pressure_unit(unit)].quantity == "pressure"
+    if reads_train_pipe(lines):
+        levels = [
+            None
+            if at is None
+            else float(convert(at, "bar" if pressure else "inHg", unit))
+            for at in map(points.get, (Found.RISE_TIME, Found.FALL_TIME))
+        ]
+        return Wanted(release_to=levels[0], fill_to=levels[1], falls=True)
     percent = points.get(Found.FILL_TIME, FILLED_PERCENT)
     released = None
-    if UNITS[pressure_unit(unit)].quantity == "pressure":
+    if pressure:
         at = points.get(Found.RELEASE_TIME, RELEASED_BAR)
         released = float(convert(at, "bar", unit))
     return Wanted(percent=float(percent), release_to=released)
-
-
-def _found(points: TracePoints) -> dict[str, Any]:
-    marks, spans = found_on(points)
-    values, notes = _values(points), list(points.notes)
-    if points.hold is not None and _name(Found.LEAKAGE, "pressure") not in values:
-        notes.append(_why_no_loss(points.hold))
-    kinds = {"filled": Found.FILL_TIME, "released": Found.RELEASE_TIME}
-    told = [asdict(s) | {"finds": kinds[s.label.split()[0]].value} for s in spans]
-    found: dict[str, Any] = {m.label: {"at_s": m.at_s, "value": m.value} for m in marks}
-    return found | {"values": values, "notes": notes, "spans": told}
-
-
-def _name(finds: str, quantity: str) -> str:
-    """Return under what a value is kept: a leak has two, a loss and a rate."""
-    if finds == Found.LEAKAGE:
-        return f"{finds} {'loss' if quantity in {'pressure', 'vacuum'} else 'rate'}"
-    return str(finds)
-
-
-def _values(points: TracePoints) -> dict[str, dict[str, str]]:
-    values = {Found.MAXIMUM.value: _value(points.maximum, points.unit)}
-    for name, time, ends in (
-        (Found.FILL_TIME, points.fill_s, (points.start, points.filled)),
-        (Found.RELEASE_TIME, points.release_s, (points.release_start, points.released)),
-    ):
-        if time is not None:
-            within = sum(end.within_s for end in ends if end)
-            values[name.value] = _value(time, "s", f", within {within:.2g} s")
-    if points.hold is not None and not _rose(points.hold):
-        values |= _leak(points.hold, points.unit)
-    return values
-
-
-def _leak(hold: Hold, unit: str) -> dict[str, dict[str, str]]:
-    """Return what leaks away a minute, and from a hold long enough in five of them."""
-    fall, error = max(hold.fall_per_min, 0.0), hold.error_per_min
-    spread = "" if error is None else f", ± {2 * error:.1g}"
-    values = {}
-    if (rate := f"{unit}/min") in UNITS:
-        values[_name(Found.LEAKAGE, "pressure_rate")] = _value(fall, rate, spread)
-    held_s = hold.until_s - hold.from_s
-    if held_s >= SHORTEST_HOLD_S:
-        said = f", at the rate of a hold of {held_s:.0f} s"
-        name = _name(Found.LEAKAGE, "pressure")
-        values[name] = _value(fall * LOSS_MINUTES, unit, said)
-    return values
-
-
-def _rose(hold: Hold) -> bool:
-    """Say whether the pressure rose by more than the scatter of the samples."""
-    return hold.fall_per_min < -2 * (hold.error_per_min or 0.0)
-
-
-def _why_no_loss(hold: Hold) -> str:
-    if _rose(hold):
-        return "The pressure rose while held: a feed not shut off, or warming air."
-    return (
-        f"Held for {hold.until_s - hold.from_s:.0f} s: too short to tell what is lost "
-        f"in {LOSS_MINUTES} minutes; hold for {SHORTEST_HOLD_S:.0f} s or more."
-    )
-
-
-def _value(number: float, unit: str, within: str = "") -> dict[str, str]:
-    size = abs(number)
-    places = 3 if size < 1 else 2 if size < _HUNDRED else 1
-    typed = f"{number:.{places}f}"
-    return {"value": typed, "unit": unit, "note": f"From the trace{within}"}
 
 
 def _runs(
@@ -295,15 +266,16 @@ def _runs(
 
 
 def _limits(trace: Kept, lines: Iterable[ProcedureLine]) -> Iterator[TraceLimit]:
-    unit, released = trace.unit, trace.found.get("released_at")
+    unit, told = trace.unit, trace.found
     for line in lines:
         if line.finds == Found.MAXIMUM and UNITS[unit].quantity == line.quantity:
             for limit, what in ((line.low, "at least"), (line.high, "at most")):
                 if limit is not None:
                     value = float(convert(limit, line.unit, unit))
                     yield TraceLimit(value, f"maximum {what} {value:.3g} {unit}")
-        if line.finds == Found.RELEASE_TIME and released is not None:
-            yield TraceLimit(released, f"released at {released:.3g} {unit}")
+        key, words = _LEVELS.get(Found(line.finds), ("", ""))
+        if (level := told.get(key)) is not None:
+            yield TraceLimit(level, f"{words} {level:.3g} {unit}")
 
 
 def _span_words(span: Mapping[str, Any], lines: Iterable[ProcedureLine]) -> str:

@@ -50,9 +50,14 @@ class Found(Word):
     MAXIMUM = "maximum", "Maximum pressure"
     RELEASE_TIME = "release_time", "Time to release to the threshold"
     LEAKAGE = "leakage", "Leakage while held"
+    FALL_TIME = "fall_time", "Train pipe: time to fall to a level"
+    REDUCTION = "reduction", "Train pipe: how far it falls"
+    RISE_TIME = "rise_time", "Train pipe: time to come back to a level"
     STROKE = "stroke", "Piston stroke"
 
 
+OF_TRAIN_PIPE = frozenset({Found.FALL_TIME, Found.REDUCTION, Found.RISE_TIME})
+READ_AT_LEVEL = frozenset({Found.RELEASE_TIME, Found.FALL_TIME, Found.RISE_TIME})
 TRACED = frozenset(Found) - {Found.NONE, Found.STROKE}  # what a trace can give
 
 

@@ -36,7 +36,7 @@ def trace_part(number: int, trace: Trace, lines: Iterable[ProcedureLine]) -> Tra
         origin=f"{'; '.join(filter(None, named))}; SHA-256 "
         f"{trace.digest[:DIGEST_SHOWN]}.",
         found=tuple(_found(trace, asked)),
-        notes=tuple(trace.found["notes"]),
+        notes=(*trace.found.get("steps", ()), *trace.found["notes"]),
     )
 
 

@@ -4,7 +4,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-from fleet.engineering.trace_points import TracePoints
+from fleet.engineering.trace_found import TracePoints
 from fleet.ui.drawing import Circle, Drawing, Item, Line, Path, Pen, Point, Rect, Text
 from fleet.ui.palette import INK, INK_SOFT, RULE, SHEET
 
@@ -113,12 +113,17 @@ def found_on(
     points: TracePoints,
 ) -> tuple[tuple[TraceMark, ...], tuple[TraceSpan, ...]]:
     """Return the marks and durations of the points found on a trace."""
+    filled, highest, released = (
+        ("fallen", "lowest", "back")
+        if points.falls
+        else ("filled", "maximum", "released")
+    )
     named = (
         (points.start, "start of application"),
-        (points.filled, "filled"),
-        (points.peak, "maximum"),
+        (points.filled, filled),
+        (points.peak, highest),
         (points.release_start, "start of release"),
-        (points.released, "released"),
+        (points.released, released),
     )
     marks = tuple(
         TraceMark(mark.at_s, mark.value, label) for mark, label in named if mark
@@ -127,11 +132,13 @@ def found_on(
     if points.start and points.filled:
         time = points.filled.at_s - points.start.at_s
         spans.append(
-            TraceSpan(points.start.at_s, points.filled.at_s, f"filled in {time:.1f} s")
+            TraceSpan(
+                points.start.at_s, points.filled.at_s, f"{filled} in {time:.1f} s"
+            )
         )
     if points.release_start and points.released:
         gone, end = points.release_start.at_s, points.released.at_s
-        spans.append(TraceSpan(gone, end, f"released in {end - gone:.1f} s"))
+        spans.append(TraceSpan(gone, end, f"{released} in {end - gone:.1f} s"))
     return marks, tuple(spans)
 
 

@@ -11,8 +11,9 @@ from array import array
 import pytest
 
 from fleet.engineering.trace_files import read_trace
+from fleet.engineering.trace_found import Wanted
 from fleet.engineering.trace_outline import outline
-from fleet.engineering.trace_points import Wanted, find_points
+from fleet.engineering.trace_points import find_points
 from fleet.ui.drawing import to_svg
 from fleet.ui.trace_drawing import TraceSheet, found_on, trace_drawing
 

@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.engineering.trace_edges import crossing
+from fleet.engineering.trace_found import Wanted
 from fleet.engineering.trace_outline import outline
-from fleet.engineering.trace_points import Wanted, find_points
+from fleet.engineering.trace_points import find_points
 from fleet.engineering.traces import noise_of, rounding_of, trace_of, without_spikes
 from tests.engineering.published import Published, Status, check, rows
 from tests.engineering.synthetic import TAU_S, Test, logged, stepped

@@ -113,7 +113,7 @@ def test_a_line_sets_the_point_at_which_its_time_is_read():
     ("number", "at", "words"),
     [
         (1, "100", "under 100 %"),
-        (2, "3", "Only a filling or a release time"),
+        (2, "3", "Only a time to fill, to release"),
         (3, "0", "above zero"),
     ],
     ids=["not a share", "not a time", "no pressure"],
@@ -358,3 +358,75 @@ def test_a_browser_uploads_a_trace_and_sees_it_before_and_after_recording(
     page.click("text=Record the test")
     assert page.locator("svg.trace:visible").count() == 1
     assert TestRecord.objects.get().traces.count() == 1
+
+
+def pipe_lines():
+    """What is read from the trace of a train pipe; the limits are made up."""
+    return [
+        question("Trace of the train pipe") | {"kind": LineKind.TRACE},
+        measured("Falls to 4 bar", "time", "s", None, "3", finds=Found.FALL_TIME)
+        | {"reads_at": "4"},
+        measured("Reduction", "pressure", "bar", "1.4", "1.6", finds=Found.REDUCTION),
+        measured("Back to 4.75 bar", "time", "s", None, "2", finds=Found.RISE_TIME)
+        | {"reads_at": "4.75"},
+    ]
+
+
+def pipe_points():
+    """A pipe read every half second: from 5 to 3.5 bar in 3 s, and back as fast."""
+
+    def value(t):
+        if t < 10:
+            return 5.0
+        return max(5 - 0.5 * (t - 10), 3.5) if t < 25 else min(3.5 + 0.5 * (t - 25), 5)
+
+    return "\n".join(f"{at / 2} {value(at / 2):.3f}" for at in range(80))
+
+
+@pytest.mark.django_db
+def test_the_trace_of_a_train_pipe_gives_its_fall_and_its_recharge():
+    asked = list(make_procedure("pipe", lines=pipe_lines()).revisions.get().lines.all())
+    trace = read_points(pipe_points(), "bar", asked)
+    taken = {row["line"].finds: row["value"] for row in taken_by(asked, trace)}
+
+    # 1.5 bar in 3 s: 2 s down to 4 bar, and 2.5 s from 3.5 back to 4.75 bar.
+    assert float(taken[Found.FALL_TIME]) == pytest.approx(2.0, abs=0.05)
+    assert float(taken[Found.REDUCTION]) == pytest.approx(1.5, abs=0.01)
+    assert float(taken[Found.RISE_TIME]) == pytest.approx(2.5, abs=0.05)
+    told = trace_words(trace_sheet(trace, asked))
+    assert "fallen to 4 bar" in told
+    assert "back at 4.75 bar" in told
+
+
+@pytest.mark.django_db
+def test_cylinder_and_train_pipe_are_not_read_off_one_trace():
+    with pytest.raises(ValidationError, match="of a cylinder or of a train pipe"):
+        make_procedure("both", lines=[*trace_lines(), *pipe_lines()[1:]])
+
+
+@pytest.mark.django_db
+def test_a_time_of_the_train_pipe_needs_its_level():
+    lines = pipe_lines()
+    lines[1].pop("reads_at")
+    with pytest.raises(ValidationError, match="Say the level of the train pipe"):
+        make_procedure("no-level", lines=lines)
+
+
+def test_a_recording_of_two_applications_says_so_and_reads_the_one_chosen():
+    points = "0 0\n5 0\n9 2\n20 2\n24 0\n40 0\n44 3.8\n60 3.8\n80 0\n90 0"
+    strongest, first = read_points(points, "bar"), read_points(points, "bar", (), 1)
+
+    assert float(strongest.found["values"][Found.MAXIMUM]["value"]) == 3.8
+    assert float(first.found["values"][Found.MAXIMUM]["value"]) == 2
+    assert any("Number 1 counts" in note for note in first.found["notes"])
+
+
+def test_the_steps_of_a_graduated_application_are_told():
+    points = "0 0\n5 0\n6 1\n15 1\n16 2\n25 2\n27 3.8\n60 3.8\n80 0\n90 0"
+    steps = read_points(points, "bar").found["steps"]
+
+    assert [step.split(",")[0] for step in steps] == [
+        "Step 1: 1.00 bar",
+        "Step 2: 2.00 bar",
+        "Step 3: 3.80 bar",
+    ]

@@ -5,8 +5,9 @@ from xml.etree import ElementTree
 
 import pytest
 
+from fleet.engineering.trace_found import Wanted
 from fleet.engineering.trace_outline import outline
-from fleet.engineering.trace_points import Wanted, find_points
+from fleet.engineering.trace_points import find_points
 from fleet.ui.drawing import Circle, Line, Path, Text, to_svg
 from fleet.ui.trace_drawing import (
     TraceLimit,

@@ -6,7 +6,7 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
-from fleet.config.demo import doubting, surveying
+from fleet.config.demo import doubting, piping, surveying
 from fleet.config.demo.line import Line, buy_spares, line_of, make_test
 from fleet.config.demo.loggers import logged_csv
 from fleet.defects.models import Defect
@@ -371,6 +371,7 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("T 102", surveying.thins_fast),
     ("W 706", surveying.half_its_life_over),
     ("W 707", surveying.too_thin),
+    ("W 802", piping.logged_train_pipe),
     ("W 708", doubting.gauge_found_wrong),
     ("G 52", doubting.not_competent),
     ("G 52", doubting.not_competent_to_assess),
