@@ -100,7 +100,8 @@ class EquipmentFact:
         "UsageFact", ...
     ] = ()  # of every vehicle that carried it, while it did
     surveys: tuple["SurveyFact", ...] = ()  # of its thickness, in order
-    minimum_thickness_mm: float | None = None  # by plate or drawing
+    minimum_thickness_mm: float | None = None  # by drawing or plate, else by formula
+    minimum_basis: str = "by drawing or plate"  # or the formula; or why there is none
 
 
 @dataclass(frozen=True, slots=True)

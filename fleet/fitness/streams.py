@@ -109,18 +109,25 @@ FROM register_storageperiod s WHERE KNOWN(s) AND AMONG(s.vehicle_id)
 ORDER BY 1
 """
 
-# What is known of the walls of vessels: each point of each survey, and the required
-# thickness by plate or drawing, whose rows have no test.
+# What is known of the walls of vessels: each point of each survey, and the figures of the
+# required wall by drawing, plate or formula, whose rows have no test.
 SURVEYED = """
 SELECT f.vehicle_id, t.equipment_id, t.test_id, t.procedure_revision_id, MOMENT(t.on),
   y.point, CAST(y.thickness_mm AS double precision),
-  CAST(y.uncertainty_mm AS double precision), y.id
+  CAST(y.uncertainty_mm AS double precision), y.id, CAST(NULL AS double precision),
+  CAST(NULL AS double precision), NULL, CAST(NULL AS double precision),
+  CAST(NULL AS double precision), NULL, CAST(NULL AS double precision)
 FROM register_fitting f CROSS JOIN examination_testrecord t
 CROSS JOIN examination_thicknessreading y
 WHERE ABOARD AND t.equipment_id = f.equipment_id AND KNOWN(t) AND y.record_id = t.id
 UNION ALL
 SELECT f.vehicle_id, p.equipment_id, NULL, NULL, NULL, NULL, NULL, NULL, '',
-  CAST(p.minimum_thickness_mm AS double precision), 0, p.since_key
+  CAST(p.minimum_thickness_mm AS double precision), 0, p.since_key,
+  CAST(p.working_pressure_bar AS double precision),
+  CAST(p.diameter_mm AS double precision), p.diameter_at,
+  CAST(p.allowable_stress_mpa AS double precision),
+  CAST(p.joint_efficiency AS double precision), p.end_shape,
+  CAST(p.crown_radius_mm AS double precision)
 FROM register_fitting f CROSS JOIN register_reservoirparticulars p
 WHERE ABOARD AND p.equipment_id = f.equipment_id AND KNOWN(p)
 ORDER BY 1

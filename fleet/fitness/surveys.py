@@ -66,7 +66,11 @@ def half_life(item: EquipmentFact) -> tuple[dt.date, str] | None:
     if not known or known[-1].half_on is None:
         return None
     words = known[-1].life.reason.rstrip(".")
-    return known[-1].half_on, f"surveyed {written(known[-1].days[0])}. {words}"
+    least = f"{item.minimum_thickness_mm:g} mm {item.minimum_basis}"
+    return (
+        known[-1].half_on,
+        f"surveyed {written(known[-1].days[0])}. {words}. Required: {least}",
+    )
 
 
 def _lowest(day: dt.date, surveys: list[SurveyFact]) -> Iterator[ThicknessReading]:

@@ -7,11 +7,15 @@ from operator import attrgetter, itemgetter
 from typing import Any
 
 from fleet.engineering.calendar import Moment
+from fleet.engineering.walls import RequiredWall, WallFigures, required_wall
 from fleet.fitness.facts import EquipmentFact, SurveyFact
+from fleet.register.vocabulary import DiameterAt, head_of
 
-Row = tuple[
-    Any, ...
-]  # vehicle, item, test, revision, moment (4), point, mm, within, id
+# vehicle, item, test, revision, moment (4), point, mm, within, id; then the figures of a
+# required wall: pressure, diameter, where measured, stress, efficiency, ends, crown
+Row = tuple[Any, ...]
+
+_UNKNOWN = RequiredWall(None, "its particulars are not recorded")
 
 
 def with_surveys(
@@ -20,23 +24,31 @@ def with_surveys(
     procedures: Mapping[int, tuple[str, int]],
 ) -> dict[int, EquipmentFact]:
     """Return items with their thickness surveys and their newest required thickness."""
-    least: dict[int, float | None] = {}
+    walls: dict[int, RequiredWall] = {}
     points: dict[int, dict[int, list[Row]]] = {}
     for row in sorted(dict.fromkeys(rows), key=itemgetter(11)):
         if row[2] is None:
-            least[row[1]] = row[9]
+            walls[row[1]] = required_wall(row[9], _figures(row))
         else:
             points.setdefault(row[1], {}).setdefault(row[2], []).append(row)
     return {
         key: replace(
             item,
             surveys=_surveys(points.get(key, {}), procedures),
-            minimum_thickness_mm=least.get(key),
+            minimum_thickness_mm=walls.get(key, _UNKNOWN).thickness_mm,
+            minimum_basis=walls.get(key, _UNKNOWN).basis,
         )
-        if key in least or key in points
+        if key in walls or key in points
         else item
         for key, item in equipment.items()
     }
+
+
+def _figures(row: Row) -> WallFigures:
+    pressure, diameter, measured, stress, efficiency, ends, crown = row[12:]
+    outside = measured == DiameterAt.OUTSIDE
+    head = head_of(ends)
+    return WallFigures(pressure, diameter, outside, stress, efficiency, head, crown)
 
 
 def _surveys(

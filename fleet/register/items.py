@@ -3,7 +3,12 @@
 from dataclasses import dataclass
 from typing import Any
 
-from fleet.register.models import Equipment, EquipmentVersion, Fitting
+from fleet.register.models import (
+    Equipment,
+    EquipmentVersion,
+    Fitting,
+    ReservoirParticulars,
+)
 from fleet.register.particulars import particulars_fields, particulars_table
 
 
@@ -39,10 +44,17 @@ def item_page(equipment: Equipment) -> ItemPage:
 
 def own_values(equipment: Equipment) -> dict[str, Any]:
     """Return the particulars an item's kind has of its own, by column; {} if none."""
+    return _values(equipment, _held(equipment))
+
+
+def _held(equipment: Equipment) -> Any:
     table = particulars_table(equipment.kind)
     if table is None:
-        return {}
-    held = table.objects.current().filter(equipment=equipment).open_ended().first()
+        return None
+    return table.objects.current().filter(equipment=equipment).open_ended().first()
+
+
+def _values(equipment: Equipment, held: Any) -> dict[str, Any]:
     if held is None:
         return {}
     names = [field.name for field in particulars_fields(equipment.kind)]
@@ -50,9 +62,10 @@ def own_values(equipment: Equipment) -> dict[str, Any]:
 
 
 def _own(equipment: Equipment) -> list[tuple[str, Any]]:
-    values = own_values(equipment)
+    held = _held(equipment)
+    values = _values(equipment, held)
     fields = {f.name: f for f in particulars_fields(equipment.kind)}
-    return [
+    told = [
         (
             str(fields[name].verbose_name),
             dict(fields[name].flatchoices).get(value, value),
@@ -60,3 +73,6 @@ def _own(equipment: Equipment) -> list[tuple[str, Any]]:
         for name, value in values.items()
         if value not in {None, ""}
     ]
+    if isinstance(held, ReservoirParticulars):
+        told.append(("required thickness", held.required.words))
+    return told

@@ -9,6 +9,7 @@ from fleet.register.models import (
     HoseParticulars,
     ReservoirParticulars,
 )
+from fleet.register.models.vessels import WALL_FIGURES
 from fleet.register.vocabulary import HOSES, RESERVOIRS, EquipmentKind
 
 Particulars: TypeAlias = (
@@ -33,11 +34,18 @@ def particulars_fields(kind: str) -> list["models.Field[object, object]"]:
     if table is None:
         return []
     names = _FIELDS[table]
+    if kind == EquipmentKind.VACUUM_RESERVOIR:
+        names = tuple(name for name in names if name not in WALL_FIGURES)
     return [table._meta.get_field(name) for name in names]  # type: ignore[misc]  # own columns, no relation
 
 
 _FIELDS: dict[Particulars, tuple[str, ...]] = {
     DistributorParticulars: ("timing", "bracket", "max_cylinder_bar"),
-    ReservoirParticulars: ("volume_l", "working_pressure_bar", "minimum_thickness_mm"),
+    ReservoirParticulars: (
+        "volume_l",
+        "working_pressure_bar",
+        "minimum_thickness_mm",
+        *WALL_FIGURES,
+    ),
     HoseParticulars: ("length_mm", "coupling", "batch"),
 }

@@ -3,6 +3,8 @@
 from enum import IntEnum, StrEnum
 from typing import Self
 
+from fleet.engineering.vessels import Head
+
 
 class Word(StrEnum):
     """A code word with the words screens and papers show for it."""
@@ -282,6 +284,28 @@ class EquipmentState(Word):
     QUARANTINED = "quarantined", "Quarantined"
     AT_CONTRACTOR = "at_contractor", "At contractor"
     SCRAPPED = "scrapped", "Scrapped"
+
+
+class DiameterAt(Word):
+    """Where the diameter of a vessel is measured."""
+
+    NONE = "", "Not stated"
+    INSIDE = "inside", "Inside"
+    OUTSIDE = "outside", "Outside"
+
+
+class VesselEnd(Word):
+    """The shape of a vessel's dished ends; the formulas of engineering go by it."""
+
+    NONE = "", "Not stated"
+    HEMISPHERE = "hemisphere", "Hemisphere"
+    ELLIPSE = "ellipse", "Ellipse 2:1"
+    TORISPHERE = "torisphere", "Dished and flanged, knuckle 6 % of the crown"
+
+
+def head_of(end_shape: str) -> Head | None:
+    """Return the shape of an end as the formulas name it; None where not stated."""
+    return Head[end_shape.upper()] if end_shape else None
 
 
 class CockPosition(Word):

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 
 from django.utils.timezone import localtime
 
+from fleet.engineering.walls import RequiredWall
 from fleet.examination.asking import Places
 from fleet.examination.models import (
     Calibration,
@@ -41,9 +41,7 @@ class Loaded:
     calibrations: Sequence[Calibration] = ()
     counter_signatures: Sequence[CounterSignature] = ()
     lacking: str = ""  # the competence that was lacking, in words; "" where none was
-    required_mm: Decimal | None = (
-        None  # least thickness of the vessel, from plate or drawing
-    )
+    required: RequiredWall | None = None  # of the vessel; None: no ratings are held
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +95,7 @@ def certificate_sheet(loaded: Loaded, *, printed: Printed) -> CertificateSheet:
         ),
         rows=rows,
         traces=_traces(shown),
-        surveys=tuple(survey_parts(shown, loaded.required_mm)),
+        surveys=tuple(survey_parts(shown, loaded.required)),
         remarks=shown.remarks,
         superseded=tuple(_superseded(shown, earlier, loaded)),
         cautions=_cautions(shown),
@@ -230,7 +228,7 @@ def _superseded(
             facts=_facts(record),
             rows=compared(rows, now),
             traces=_traces(record),
-            surveys=tuple(survey_parts(record, loaded.required_mm)),
+            surveys=tuple(survey_parts(record, loaded.required)),
         )
         after = record
 

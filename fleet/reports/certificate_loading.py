@@ -1,9 +1,9 @@
 """What a test certificate is decided from, read in a fixed number of queries."""
 
 from collections.abc import Sequence
-from decimal import Decimal
 
 from fleet.engineering.calendar import Moment
+from fleet.engineering.walls import RequiredWall
 from fleet.examination.asking import Places, places_on
 from fleet.examination.flags import flags_of
 from fleet.examination.models import (
@@ -44,7 +44,7 @@ def certificate_of(test: int, *, printed: Printed) -> CertificateSheet | None:
         calibrations=_calibrations(used, printed.entry),
         counter_signatures=_counter_signatures(test, printed.entry),
         lacking=flags_of([shown])[shown.pk].lacking,
-        required_mm=_required(newest),
+        required=_required(newest),
     )
     return certificate_sheet(loaded, printed=printed)
 
@@ -89,10 +89,10 @@ def _counter_signatures(test: int, entry: int | None) -> Sequence[CounterSignatu
     return list(known.select_related("by", "competence").order_by("pk"))
 
 
-def _required(record: TestRecord) -> Decimal | None:
-    """Return the least thickness of a vessel from its plate or drawing, in mm."""
+def _required(record: TestRecord) -> RequiredWall | None:
+    """Return the least wall of a vessel as held on the day; None where nothing is."""
     if record.equipment is None or record.equipment.kind not in RESERVOIRS:
         return None
     ratings = ReservoirParticulars.objects.filter(equipment=record.equipment)
     held = holding(ratings, record.on)
-    return held.minimum_thickness_mm if held else None
+    return held.required if held else None

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 
+from fleet.engineering.walls import RequiredWall
 from fleet.examination.judging import plain
 from fleet.examination.models import TestRecord, ThicknessReading
 from fleet.reports.answers import asked_words
@@ -25,19 +25,19 @@ class SurveyPart:
 
 
 def survey_parts(
-    record: TestRecord, required_mm: Decimal | None
+    record: TestRecord, required: RequiredWall | None
 ) -> Iterator[SurveyPart]:
-    """Yield the surveys of a record; `required_mm` is the least allowed, if known."""
+    """Yield the surveys of a record; `required` is the least wall, if any is held."""
     by_line: dict[int, list[ThicknessReading]] = {}
     for thickness in record.thicknesses.all():
         by_line.setdefault(thickness.line_id, []).append(thickness)
     for readings in by_line.values():
         line = readings[0].line
-        yield _survey(f"{line.order}. {asked_words(line)}", readings, required_mm)
+        yield _survey(f"{line.order}. {asked_words(line)}", readings, required)
 
 
 def _survey(
-    title: str, readings: Sequence[ThicknessReading], required_mm: Decimal | None
+    title: str, readings: Sequence[ThicknessReading], required: RequiredWall | None
 ) -> SurveyPart:
     least = min(readings, key=lambda r: r.thickness_mm)
     points = [
@@ -51,19 +51,18 @@ def _survey(
             (str(p.number), p.name, f"{p.thickness} mm", _within(r))
             for p, r in zip(points, readings, strict=True)
         ),
-        worst=_worst(least, required_mm),
+        worst=_worst(least, required),
     )
 
 
-def _worst(least: ThicknessReading, required_mm: Decimal | None) -> Said:
+def _worst(least: ThicknessReading, required: RequiredWall | None) -> Said:
     words = f"Thinnest: {least.point}, {plain(least.thickness_mm)} mm"
-    if required_mm is None:
-        return Said(f"{words}; no least thickness from plate or drawing is recorded.")
-    below = least.thickness_mm < required_mm
+    if required is None or required.thickness_mm is None:
+        why = f": {required.basis}" if required else ""
+        return Said(f"{words}; no least thickness is known{why}.")
+    below = float(least.thickness_mm) < required.thickness_mm
     is_ = "BELOW the least" if below else "least"
-    return Said(
-        f"{words}; {is_} allowed by plate or drawing, {plain(required_mm)} mm.", below
-    )
+    return Said(f"{words}; {is_} allowed, {required.words}.", below)
 
 
 def _within(reading: ThicknessReading) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from fleet.engineering import corrosion
 from fleet.engineering.corrosion import PointLife, VesselLife, vessel_life
+from fleet.engineering.walls import RequiredWall, WallFigures, required_wall
 from fleet.examination.judging import plain
 from fleet.examination.models import ThicknessReading
 from fleet.records.models import Kind
@@ -35,7 +36,7 @@ class Surveys:
 
     days: tuple[str, ...]
     rows: tuple[SurveyRow, ...]
-    required: str
+    required: RequiredWall
     next_on: str
     reason: str
     drawing: str
@@ -54,7 +55,8 @@ def surveys_of(equipment: Equipment, today: dt.date) -> Surveys | None:
     if not by_point:
         return None
     days = sorted({day for series in by_point.values() for day in series})
-    required = _required(equipment)
+    wall = _required(equipment)
+    required = wall.thickness_mm
     life = _life(by_point, required, _ceiling(equipment, today)) if required else None
     lives = {point.point: point for point in life.points} if life else {}
     worst = life.worst.point if life else ""
@@ -65,7 +67,7 @@ def surveys_of(equipment: Equipment, today: dt.date) -> Surveys | None:
     return Surveys(
         tuple(written(day) for day in days),
         rows,
-        f"{required:g} mm" if required else "",
+        wall,
         written(life.next_on) if life else "",
         life.reason if life else "",
         _drawing(rows),
@@ -85,11 +87,10 @@ def _readings(equipment: Equipment) -> list[ThicknessReading]:
     return list(rows.order_by("record__on_earliest", "pk"))
 
 
-def _required(equipment: Equipment) -> float | None:
+def _required(equipment: Equipment) -> RequiredWall:
     held = ReservoirParticulars.objects.current().filter(equipment=equipment)
     newest = held.order_by("-since_key").first()
-    least = newest.minimum_thickness_mm if newest else None
-    return None if least is None else float(least)
+    return newest.required if newest else required_wall(None, WallFigures())
 
 
 def _ceiling(equipment: Equipment, today: dt.date) -> int:

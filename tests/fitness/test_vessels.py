@@ -16,6 +16,7 @@ from fleet.fitness.rules import BOOK
 from fleet.fitness.surveys import known_by_surveys
 from fleet.fitness.verdict import verdict
 from fleet.records.models import Entry
+from fleet.register.services.equipment import alter_equipment
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
 from fleet.upkeep.vocabulary import Subject
 from tests.examination.factories import make_bench_test, make_test, question
@@ -191,3 +192,31 @@ def test_surveys_are_gathered_in_one_query_however_many_vehicles(
     with django_assert_num_queries(1 + len(ASKED) + 1):
         files = list(vehicle_files([v.pk for v in carriers]))
     assert all(any(e.surveys for e in f.equipment.values()) for f in files)
+
+
+@pytest.mark.django_db
+def test_a_wall_by_formula_reaches_the_file_and_the_finding_says_so():
+    vehicle = make_vehicle()
+    vessel, _record = make_surveyed(vehicle)
+    figures = {
+        "minimum_thickness_mm": None,
+        "working_pressure_bar": 10,
+        "diameter_mm": 700,
+        "diameter_at": "inside",
+        "allowable_stress_mpa": 90,
+        "joint_efficiency": "0.7",
+        "end_shape": "ellipse",
+    }
+    alter_equipment(
+        by=None,
+        equipment=vessel,
+        since=Moment.on(dt.date(2020, 1, 1)),
+        particulars=figures,
+    )
+
+    file = next(vehicle_files([vehicle.pk]))
+    # 1 MPa * 350 mm / (63 MPa - 0.6 MPa) = 5.609 mm: the belly has 5.25 mm.
+    assert file.equipment[vessel.pk].minimum_thickness_mm == 5.61
+    found = verdict(file, practice_known(None).policy, BOOK).findings
+    text = next(f.text for f in found if f.code == "V01")
+    assert "5.25 mm left at Belly, required 5.61 mm by formula, shell 5.61 mm" in text

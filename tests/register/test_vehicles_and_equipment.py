@@ -438,3 +438,29 @@ def test_nothing_is_fitted_by_adding_an_item_without_a_store():
     item = make_equipment(store=None)
 
     assert not Fitting.objects.filter(equipment=item).exists()
+
+
+@pytest.mark.parametrize(
+    ("kind", "given", "field", "code"),
+    [
+        ("auxiliary_reservoir", {"diameter_mm": 400}, "diameter_at", "half_a_diameter"),
+        ("auxiliary_reservoir", {"diameter_at": "inside"}, "diameter_mm", None),
+        ("auxiliary_reservoir", {"crown_radius_mm": 400}, "crown_radius_mm", None),
+        ("auxiliary_reservoir", {"joint_efficiency": "1.2"}, "joint_efficiency", None),
+        (
+            "auxiliary_reservoir",
+            {"minimum_thickness_mm": 0},
+            "minimum_thickness_mm",
+            None,
+        ),
+        ("vacuum_reservoir", {"joint_efficiency": "0.7"}, "joint_efficiency", None),
+    ],
+)
+def test_figures_of_a_reservoir_that_cannot_be_are_refused_at_their_field(
+    kind, given, field, code
+):
+    with pytest.raises(ValidationError) as refused:
+        make_equipment(kind, particulars=given)
+
+    assert list(refused.value.error_dict) == [field]
+    assert code is None or codes_of(refused.value) == {code}

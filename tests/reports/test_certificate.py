@@ -294,8 +294,8 @@ def test_thicknesses_are_sketched_and_listed_with_the_worst_in_words(surveyed):
     [survey] = sheet.surveys
     assert survey.title == "2. Thickness of the wall"
     assert survey.worst == Said(
-        "Thinnest: Shell, bottom at the drain, 4.61 mm; least allowed by plate or "
-        "drawing, 4.5 mm."
+        "Thinnest: Shell, bottom at the drain, 4.61 mm; least allowed, 4.5 mm by "
+        "drawing or plate."
     )
     assert survey.points[2] == (
         "3",

@@ -371,6 +371,7 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("T 102", surveying.thins_fast),
     ("W 706", surveying.half_its_life_over),
     ("W 707", surveying.too_thin),
+    ("W 709", surveying.judged_by_formula),
     ("W 802", piping.logged_train_pipe),
     ("W 708", doubting.gauge_found_wrong),
     ("G 52", doubting.not_competent),

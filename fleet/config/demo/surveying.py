@@ -1,11 +1,15 @@
 """The demo's reservoirs whose walls were measured, and what came of it."""
 
+from collections.abc import Mapping
 from decimal import Decimal
+from typing import Any
 
 from fleet.config.demo.line import Line, make_test
 from fleet.register.services.equipment import alter_equipment
+from fleet.register.vocabulary import DiameterAt, VesselEnd
 
-REQUIRED_MM = Decimal(4)
+Ratings = Mapping[str, Any]
+PLATED: Ratings = {"minimum_thickness_mm": Decimal(4)}
 WITHIN_MM = Decimal("0.1")
 Survey = tuple[int, str, str, str]  # days ago; belly, crown and end, mm
 
@@ -25,13 +29,29 @@ def too_thin(line: Line) -> None:
     _surveyed(line, "W 707", (20, "3.8", "5.4", "5.7"))
 
 
-def _surveyed(line: Line, number: str, *surveys: Survey) -> None:
+def judged_by_formula(line: Line) -> None:
+    """Its plate is painted over: what its drawing says of the rest is enough."""
+    figures = {
+        "working_pressure_bar": Decimal(7),
+        "diameter_mm": Decimal(400),
+        "diameter_at": DiameterAt.INSIDE,
+        "material": "Mild steel plate",
+        "allowable_stress_mpa": Decimal(100),
+        "joint_efficiency": Decimal("0.7"),
+        "end_shape": VesselEnd.ELLIPSE,
+    }
+    _surveyed(line, "W 709", (400, "4.6", "4.8", "4.9"), ratings=figures)
+
+
+def _surveyed(
+    line: Line, number: str, *surveys: Survey, ratings: Ratings = PLATED
+) -> None:
     item = line.fitting(number, "aux-res").equipment
     alter_equipment(
         by=line.by,
         equipment=item,
         since=line.ago(surveys[0][0], None),
-        particulars={"minimum_thickness_mm": REQUIRED_MM},
+        particulars=ratings,
     )
     for days, belly, crown, end in surveys:
         points = (("Belly", belly), ("Crown", crown), ("No. 1 end", end))

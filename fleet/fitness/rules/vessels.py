@@ -32,11 +32,13 @@ def _surveyed(*surveys: tuple[int, float], least: float | None) -> Any:
     "V01",
     "Reservoir below its required thickness",
     why="A wall thinner than drawing or plate asks for may burst, and its rating no longer "
-    "holds. Where no required thickness is recorded a survey proves nothing.",
+    "holds. Where neither states a minimum, that of ASME VIII-1 UG-27 and UG-32 stands for "
+    "it; where that cannot be worked out either, a survey proves nothing.",
     source="49 CFR 230.72 and API 510 clause 7, as summarised in the operator's notes: a "
     "part below its required thickness is not to stay in use",
     clears="Isolate from every pipe, drain and label; exchange the reservoir. Where only "
-    "the required thickness is lacking, record it from plate or drawing.",
+    "the required thickness is lacking, record it from plate or drawing, or the figures "
+    "the formula asks for.",
     flags=_surveyed((30, 3.9), least=_LEAST_MM),
     passes=_surveyed((30, 4.0), least=_LEAST_MM),
 )
@@ -44,7 +46,10 @@ def below_thickness(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days a fitted vessel was known to be too thin, or could not be judged."""
     for placed, vessel in _vessels(case):
         if vessel.minimum_thickness_mm is None:
-            text = "was surveyed, but its required thickness is not recorded"
+            text = (
+                "was surveyed, but its required thickness is not known: "
+                f"{vessel.minimum_basis}"
+            )
             first = min(s.on.earliest or case.begin for s in vessel.surveys)
             yield from _fault(rule, case, placed, (first, FOREVER), text, missing=True)
         for known in known_by_surveys(vessel):
@@ -52,7 +57,7 @@ def below_thickness(rule: Rule, case: Case) -> Iterator[Finding]:
             if mm < known.life.worst.required_mm:
                 text = (
                     f"has {mm:g} mm left at {point}, required "
-                    f"{known.life.worst.required_mm:g} mm"
+                    f"{known.life.worst.required_mm:g} mm {vessel.minimum_basis}"
                 )
                 yield from _fault(rule, case, placed, known.days, text)
 

@@ -32,9 +32,9 @@ class FiguresForm(forms.ModelForm[BrakeFigures]):
         fields = COLUMNS
         help_texts = HELP
 
-    def __init__(self, *args: Any, system: System, **options: Any) -> None:
+    def __init__(self, data: Any, *, system: System, initial: Any = None) -> None:
         """Ask for what a brake of this system has."""
-        super().__init__(*args, prefix=f"figures-{system}", **options)
+        super().__init__(data, prefix=f"figures-{system}", initial=initial)
         self.system = self.instance.system = system
         for name in BrakeFigures.strange_to(system):
             del self.fields[name]

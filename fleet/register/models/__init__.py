@@ -5,12 +5,12 @@ from fleet.register.models.equipment import (
     Equipment,
     EquipmentVersion,
     HoseParticulars,
-    ReservoirParticulars,
 )
 from fleet.register.models.figures import BrakeFigures
 from fleet.register.models.fittings import Fitting
 from fleet.register.models.types import Depot, Position, TypeRevision, VehicleType
 from fleet.register.models.vehicles import StoragePeriod, Usage, Vehicle, VehicleVersion
+from fleet.register.models.vessels import ReservoirParticulars
 
 __all__ = [
     "BrakeFigures",

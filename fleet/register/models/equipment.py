@@ -128,41 +128,6 @@ class DistributorParticulars(Version, Lasting):
         return f"Ratings of distributor {self.equipment_id}"
 
 
-class ReservoirParticulars(Version, Lasting):
-    """Ratings of a reservoir, from its plate or drawing."""
-
-    equipment = models.ForeignKey(
-        Equipment, models.PROTECT, related_name="reservoir_particulars"
-    )
-    volume_l = models.DecimalField(
-        "volume (l)", max_digits=7, decimal_places=2, null=True, blank=True
-    )
-    working_pressure_bar = models.DecimalField(
-        "working pressure (bar)", max_digits=5, decimal_places=2, null=True, blank=True
-    )
-    minimum_thickness_mm = models.DecimalField(
-        "minimum thickness from plate or drawing (mm)",
-        max_digits=5,
-        decimal_places=2,
-        null=True,
-        blank=True,
-    )
-
-    overlaps: ClassVar[tuple[NoOverlap, ...]] = (
-        NoOverlap(
-            "register_reservoir_one_rating",
-            ("equipment_id",),
-            "The item already has ratings for part of that time.",
-            "particulars_overlap",
-        ),
-    )
-
-    objects: ClassVar = RatingsQuerySet.as_manager()
-
-    def __str__(self) -> str:
-        return f"Ratings of reservoir {self.equipment_id}"
-
-
 class HoseParticulars(Version, Lasting):
     """Particulars of a hose and its coupling."""
 
