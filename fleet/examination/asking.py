@@ -89,6 +89,15 @@ def places_on(
     return places_among(revision, positions)
 
 
+def place_labels(vehicle: Vehicle, on: Moment) -> Mapping[str, str]:
+    """Return what a fitter calls each place readings are of, by its code."""
+    try:
+        positions = revision_at(vehicle, on).positions.all()
+    except ValidationError:
+        return dict(ENDS)
+    return {place.code: place.label for place in positions} | dict(ENDS)
+
+
 def places_among(revision: ProcedureRevision, positions: Iterable[Position]) -> Places:
     """Return what each repeat stands for among the positions of a type."""
     listed = list(positions)

@@ -62,6 +62,11 @@ class LineBlock:
         return plain(self.line.high)
 
     @property
+    def condemned(self) -> str:
+        """Return the condemning limit as a script reads it."""
+        return plain(self.line.condemned)
+
+    @property
     def units(self) -> str:
         """Return how each unit turns into the unit of the limits, for the script."""
         names = QUANTITIES[self.line.quantity].units

@@ -109,6 +109,14 @@ class LineForm(forms.Form):
     high = forms.DecimalField(
         max_digits=10, decimal_places=4, required=False, label="At most"
     )
+    condemned = forms.DecimalField(
+        max_digits=10,
+        decimal_places=4,
+        required=False,
+        label="Condemned beyond",
+        help_text="Of what wears. The limits above then say what may still be released: "
+        "the condemning limit and the wear till the next look.",
+    )
     good = forms.CharField(
         required=False,
         label="Choices that are good enough",

@@ -31,12 +31,13 @@ LINE = (
     "stage",
     "finds",
     "reads_at",
+    "condemned",
     "scope",
     "effect_failed",
     "required",
     "source",
 )
-NUMBERS = ("low", "high", "reads_at")
+NUMBERS = ("low", "high", "condemned", "reads_at")
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from fleet.records.refusing import refusing
 from fleet.register.vocabulary import Scope
 from fleet.ui.cautions import CAUTIONS
 
-_MEASURE = ("quantity", "unit", "low", "high")
+_MEASURE = ("quantity", "unit", "low", "high", "condemned")
 CHOICE_LENGTH = 80
 _WHOLE = 100  # %
 
@@ -141,7 +141,7 @@ def _refusal(line: ProcedureLine, sentence: str) -> ValidationError:
 
 def _line(order: int, values: dict[str, Any]) -> ProcedureLine:
     try:
-        for name in ("low", "high", "reads_at"):
+        for name in ("low", "high", "condemned", "reads_at"):
             values[name] = _decimal(values.get(name))
         line = ProcedureLine(order=order, **values)
         _measure(line)
@@ -166,9 +166,24 @@ def _measure(line: ProcedureLine) -> None:
             raise ValueError("A question has no quantity, unit or limits.")
         return
     line.unit = unit_of(line.quantity, line.unit)
-    for limit in (line.low, line.high):
+    for limit in (line.low, line.high, line.condemned):
         if limit is not None:
             refuse_impossible(limit, line.unit)
+    _refuse_condemned(line)
+
+
+def _refuse_condemned(line: ProcedureLine) -> None:
+    """Refuse a condemning limit that would be reached before the one to release by."""
+    at, low, high = line.condemned, line.low, line.high
+    if at is None:
+        return
+    if low is None and high is None:
+        raise ValueError("Beside a condemning limit give the limit to release by.")
+    if not ((low is not None and at <= low) or (high is not None and at >= high)):
+        raise ValueError(
+            "The condemning limit lies beyond the limit to release by, on the side "
+            "towards which it wears."
+        )
 
 
 def _choose(line: ProcedureLine) -> None:

@@ -7,6 +7,7 @@ from enum import Enum
 from fractions import Fraction
 
 from fleet.engineering.units import converted
+from fleet.engineering.wear import Grows
 from fleet.examination.models import ProcedureLine, ProcedureRevision
 from fleet.examination.vocabulary import LineKind, Repeat
 from fleet.people.models import Skill
@@ -141,6 +142,7 @@ def _differences(old: ProcedureLine, new: ProcedureLine) -> Iterator[Difference]
         turn = Turn.WEAKER if now.weight < was.weight else Turn.TIGHTER
         yield turn, f"if not met: was {was.label.lower()}, now {now.label.lower()}"
     yield from _differ("bears on", *(Scope(line.scope).label for line in (old, new)))
+    yield from _condemned(old, new)
     yield from _differ("read off the trace at", _read_at(old), _read_at(new))
     yield from _duty(old, new)
     yield from _repeat(old, new)
@@ -168,6 +170,14 @@ def _limits(old: ProcedureLine, new: ProcedureLine) -> Iterator[Difference]:
         yield Turn.WEAKER if Turn.WEAKER in ways else Turn.TIGHTER, words
     elif old.limits.words != new.limits.words:
         yield Turn.OTHER, words
+
+
+def _condemned(old: ProcedureLine, new: ProcedureLine) -> Iterator[Difference]:
+    was, now = (line.condemned_words or "no condemning limit" for line in (old, new))
+    outward = 1 if new.grows is Grows.UP else -1
+    turn = _end(old, new, "condemned", outward)
+    if turn or was != now:
+        yield turn or Turn.OTHER, f"was {was}, now {now}"
 
 
 def _end(

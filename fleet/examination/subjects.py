@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db.models import OuterRef, Subquery
 
+from fleet.examination.asking import place_labels
 from fleet.examination.models import Procedure, ProcedureRevision, TestRecord
 from fleet.records.models import VersionQuerySet
 from fleet.register.models import (
@@ -154,7 +155,10 @@ def place_of(equipment: Equipment) -> str:
     if fitting.vehicle_id is None:
         return f"in store, {fitting.store}"
     bearer = vehicle_tested(fitting.vehicle_id)
-    return f"on {bearer.name}, {fitting.position}" if bearer else ""
+    if bearer is None or bearer.vehicle is None:
+        return ""
+    labels = place_labels(bearer.vehicle, fitting.since)
+    return f"on {bearer.name}, {labels.get(fitting.position, fitting.position)}"
 
 
 def _vehicles() -> VersionQuerySet:

@@ -11,8 +11,8 @@ from fleet.register.models import (
     VehicleVersion,
 )
 from fleet.ui.cautions import caution
+from fleet.upkeep.wear import wear_of
 from fleet.web.surveys import surveys_of
-from fleet.web.wear import wear_of
 
 
 def wear(request: HttpRequest, pk: int) -> HttpResponse:
@@ -22,7 +22,7 @@ def wear(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "vehicle": vehicle,
         "version": versions.order_by("-since_key").first(),
-        "wears": wear_of(vehicle),
+        "wears": wear_of(vehicle, today()),
         "cautions": [caution("local_instruction")],
     }
     return render(request, "web/wear.html", context)

@@ -8,6 +8,7 @@ from typing import Any
 
 from fleet.engineering.calendar import Moment
 from fleet.examination.asking import asked_of
+from fleet.examination.judging import plain
 from fleet.examination.models import Procedure, ProcedureLine, TestRecord
 from fleet.examination.services import record_test, revision_in_force
 from fleet.examination.traces import ReadTrace, taken
@@ -167,7 +168,8 @@ def _done(
     return {"value": typed or _usual(row), "unit": row.unit}
 
 
-def _usual(row: ProcedureLine) -> Decimal | None:
+def _usual(row: ProcedureLine) -> str:
+    """Return a good reading as a fitter would write it; "" where nothing is set."""
     if row.low is not None and row.high is not None:
-        return Decimal(row.low + row.high) / 2
-    return row.high if row.low is None else row.low
+        return plain(Decimal(row.low + row.high) / 2)
+    return plain(row.high if row.low is None else row.low)

@@ -1,12 +1,16 @@
 """Procedures in revisions, with their lines, and drafts of the next revision."""
 
+from decimal import Decimal
+from fractions import Fraction
 from typing import ClassVar
 
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
-from fleet.examination.judging import Limits
+from fleet.engineering.units import converted
+from fleet.engineering.wear import Grows
+from fleet.examination.judging import Limits, plain, with_unit
 from fleet.examination.managers import ProcedureRevisionQuerySet
 from fleet.examination.vocabulary import Found, LineKind, Repeat, Stage, TestSubject
 from fleet.people.models import Person, Skill
@@ -101,6 +105,9 @@ class ProcedureLine(Frozen):
     unit = models.CharField(max_length=20, blank=True, default="")  # of the limits
     low = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
     high = models.DecimalField(max_digits=10, decimal_places=4, null=True, blank=True)
+    condemned = models.DecimalField(
+        "condemned beyond", max_digits=10, decimal_places=4, null=True, blank=True
+    )  # of what wears, in `unit`; `low` or `high` is then the limit to release by
     criterion = models.CharField(max_length=200, blank=True, default="")
     choices = models.JSONField(default=list, blank=True)  # [words, met] for a choice
     repeat = models.CharField(
@@ -174,7 +181,37 @@ class ProcedureLine(Frozen):
         """Return what is good enough, in words; "" where nothing is laid down."""
         limits = self.limits.words if self.measured and self.limits.stated else ""
         good = "; or ".join(self.good_choices)
-        return ". ".join(part for part in (limits, good, self.criterion) if part)
+        condemned = self.condemned_words
+        said = (limits, good, condemned[:1].upper() + condemned[1:], self.criterion)
+        return ". ".join(part for part in said if part)
+
+    @property
+    def grows(self) -> Grows:
+        """Return which way it wears: towards an upper limit, or towards a lower one."""
+        if self.condemned is not None and self.high is not None:
+            return Grows.UP if self.condemned >= self.high else Grows.DOWN
+        return Grows.DOWN if self.low is not None and self.high is None else Grows.UP
+
+    @property
+    def condemned_words(self) -> str:
+        """Return the condemning limit: "condemned below 10 mm"; "" where there is none."""
+        if self.condemned is None:
+            return ""
+        side = "below" if self.grows is Grows.DOWN else "above"
+        return f"condemned {side} {with_unit(plain(self.condemned), self.unit)}"
+
+    def worn(self, value: Decimal, unit: str) -> str:
+        """Say how what wears stands to its two limits, which are never mixed."""
+        if self.condemned is None:
+            return ""
+        exact = converted(value, unit, self.unit)
+        sign = 1 if self.grows is Grows.DOWN else -1
+        if sign * exact < sign * Fraction(self.condemned):
+            return "condemned"
+        release = self.low if self.grows is Grows.DOWN else self.high
+        if release is not None and sign * exact < sign * Fraction(release):
+            return f"not to be released, though not yet {self.condemned_words}"
+        return ""
 
     def clean(self) -> None:
         """Refuse limits that cannot be met."""

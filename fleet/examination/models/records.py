@@ -176,9 +176,15 @@ class Reading(Frozen):
             return " ".join(part for part in (self._settled, reason) if part)
         number = Decimal(self.typed or plain(self.value))
         judged = judge(number, self.unit, self.line.limits)
+        words = "; ".join(filter(None, (judged.words, self.worn)))
         if judged.answer == self.answer:
-            return judged.words
-        return f"{judged.words}. {PUT_RIGHT}"  # found wrong, left right
+            return words
+        return f"{words}. {PUT_RIGHT}"  # found wrong, left right
+
+    @property
+    def worn(self) -> str:
+        """Say how what wears stands to its limits; "" for what is within them."""
+        return "" if self.value is None else self.line.worn(self.value, self.unit)
 
     @property
     def _settled(self) -> str:

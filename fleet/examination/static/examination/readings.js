@@ -21,6 +21,16 @@
     return same ? 0 : Math.max(1, Math.abs(limit)) * 1e-9;
   }
 
+  /* What wears has two limits: beyond the second it is condemned. */
+  function worn(line, value, same) {
+    const told = line.dataset.condemnedWords;
+    if (!told) return "";
+    const sign = told.startsWith("condemned below") ? 1 : -1;
+    const limit = Number(line.dataset.condemned);
+    if (sign * (value - limit) < -slack(limit, same)) return "; condemned";
+    return `; not to be released, though not yet ${told}`;
+  }
+
   function judged(line, typed, unit) {
     const [slope, offset] = JSON.parse(line.dataset.units)[unit];
     const same = unit === line.dataset.unit;
@@ -35,7 +45,8 @@
     const below = high === "" || value <= Number(high) + slack(Number(high), same);
     const met = above && below;
     const shown = same ? reading : `${reading} (${Number(value.toFixed(3))} ${line.dataset.unit})`;
-    const words = `${met ? "Met" : "Not met"}: ${shown}, limit ${line.dataset.limit}`;
+    const wear = met ? "" : worn(line, value, same);
+    const words = `${met ? "Met" : "Not met"}: ${shown}, limit ${line.dataset.limit}${wear}`;
     return [met ? "verdict-met" : "verdict-failed", words];
   }
 
