@@ -5,16 +5,17 @@ import json
 from collections.abc import Iterable
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
 from fleet.engineering.calendar import bounds
 from fleet.fitness.day_status import DayStatus, day_statuses
 from fleet.fitness.findings import Finding, Span
 from fleet.records.clock import today
+from fleet.records.commands import RegisterCommand
 from fleet.register.vocabulary import level_words
 
 
-class Command(BaseCommand):
+class Command(RegisterCommand):
     """Print brake status as worked out from the facts at the moment."""
 
     help = (

@@ -2,18 +2,19 @@
 
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import CommandError, CommandParser
 
 from fleet.fitness.gather import BATCH
 from fleet.fitness.models import Stale
 from fleet.fitness.services import mark_for_rebuild, rebuild
 from fleet.fitness.status import numbers_of
 from fleet.fitness.verifying import Difference, differences
+from fleet.records.commands import RegisterCommand
 
 SHOWN = 20  # differences named one by one
 
 
-class Command(BaseCommand):
+class Command(RegisterCommand):
     """Work through the vehicles marked stale, or hold what is stored against the facts."""
 
     help = (
