@@ -28,7 +28,8 @@ class NoOverlap:
     No two rows held true may share `columns` while their intervals overlap.
 
     Needs the columns of `Lasting` and `Version`. Rows with a null or empty key column
-    are outside it.
+    are outside it. `caseless` columns are compared as `iexact` does: give such a column
+    an index of its Upper.
     """
 
     name: str
@@ -36,6 +37,12 @@ class NoOverlap:
     message: str
     code: str
     field: str = ""
+    caseless: tuple[str, ...] = ()
+
+    def key(self, column: str, row: str = "") -> str:
+        """Return what is compared of a column, in SQL; `row` names NEW or an alias."""
+        named = f'{row}."{column}"' if row else f'"{column}"'
+        return f"upper({named})" if column in self.caseless else named
 
 
 def guarded(models_: Iterable[type[models.Model]]) -> Iterator[type[models.Model]]:
@@ -143,7 +150,7 @@ def _postgres(model: type[models.Model]) -> Iterator[str]:
         "FOR EACH STATEMENT EXECUTE FUNCTION records_refuse('')"
     )
     for guard in overlaps_of(model):
-        keys = ", ".join(f'"{column}" WITH =' for column in guard.columns)
+        keys = ", ".join(f"{guard.key(column)} WITH =" for column in guard.columns)
         yield (
             "DO $$ BEGIN IF NOT EXISTS (SELECT 1 FROM pg_constraint "  # noqa: S608 - our names
             f"WHERE conname = '{guard.name}') THEN "
@@ -181,7 +188,9 @@ def _sqlite(model: type[models.Model]) -> Iterator[str]:
         f"WHEN NOT ({allowed}) BEGIN SELECT RAISE(ABORT, '{table}_no_update'); END"
     )
     for guard in overlaps_of(model):
-        keys = " AND ".join(f'r."{c}" = NEW."{c}"' for c in guard.columns)
+        keys = " AND ".join(
+            f"{guard.key(c, 'r')} = {guard.key(c, 'NEW')}" for c in guard.columns
+        )
         yield (
             f'CREATE TRIGGER "{guard.name}" BEFORE INSERT ON "{table}" '  # noqa: S608  # names of models
             f"WHEN {_held(guard, 'NEW')} AND "

@@ -54,8 +54,8 @@ class VehicleVersionQuerySet(VersionQuerySet):
     """Reads of vehicle particulars."""
 
     def numbered(self, number: str) -> Self:
-        """Keep those bearing a running number, ignoring case and spaces around."""
-        return self.filter(number__iexact=number.strip())
+        """Keep those bearing a running number, ignoring case and spaces too many."""
+        return self.filter(number__iexact=" ".join(number.split()))
 
     def called(self, words: str) -> Self:
         """Keep vehicles that bear, or ever bore, a number with these words in it."""

@@ -7,8 +7,10 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from fleet.engineering.calendar import Moment
+from fleet.records.deeds import deed
 from fleet.records.models import Entry
 from fleet.records.refusing import codes_of
+from fleet.records.versions import correct_version
 from fleet.register.models import (
     DistributorParticulars,
     EquipmentVersion,
@@ -464,3 +466,38 @@ def test_figures_of_a_reservoir_that_cannot_be_are_refused_at_their_field(
 
     assert list(refused.value.error_dict) == [field]
     assert code is None or codes_of(refused.value) == {code}
+
+
+@pytest.mark.parametrize(
+    ("borne", "asked"), [("T 1", "t 1"), ("t 1", " T  1 "), ("Dü 3", "dü 3")]
+)
+def test_numbers_that_differ_by_capitals_or_spaces_alone_are_one_number(borne, asked):
+    make_vehicle(number=borne)
+
+    assert refused(make_vehicle, number=asked) == ({"number_taken"}, {"number"})
+
+
+def test_the_database_itself_refuses_a_number_borne_in_other_capitals():
+    make_vehicle(number="T 1")
+    row = VehicleVersion.objects.get(vehicle=make_vehicle(number="T 2"))
+
+    with (
+        pytest.raises(ValidationError) as refusal,
+        deed("test.write", by=None) as entry,
+    ):
+        correct_version(row, entry=entry, reason="misread", number="t 1")
+
+    assert codes_of(refusal.value) == {"number_taken"}
+
+
+def test_the_database_itself_refuses_a_serial_borne_in_other_capitals():
+    make_equipment(serial="D 1")
+    row = EquipmentVersion.objects.get(equipment=make_equipment(serial="D 2"))
+
+    with (
+        pytest.raises(ValidationError) as refusal,
+        deed("test.write", by=None) as entry,
+    ):
+        correct_version(row, entry=entry, reason="misread", serial="d 1")
+
+    assert codes_of(refusal.value) == {"serial_taken"}

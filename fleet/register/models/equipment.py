@@ -4,6 +4,7 @@ import uuid
 from typing import ClassVar
 
 from django.db import models
+from django.db.models.functions import Upper
 from django.urls import reverse
 
 from fleet.engineering.calendar import Moment
@@ -74,6 +75,7 @@ class EquipmentVersion(Version, Lasting):
             "Another item of this kind bears this serial number.",
             "serial_taken",
             "serial",
+            caseless=("serial",),
         ),
     )
 
@@ -84,6 +86,7 @@ class EquipmentVersion(Version, Lasting):
         indexes = (
             models.Index(fields=["equipment", "closed_by"], name="register_itemver"),
             models.Index(fields=["serial"], name="register_item_serial"),
+            models.Index(Upper("serial"), name="register_item_serialled"),
         )
 
     def __str__(self) -> str:

@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from django.core.validators import MinValueValidator
 from django.db import models
+from django.db.models.functions import Upper
 from django.urls import reverse
 
 from fleet.records.guards import NoOverlap
@@ -92,6 +93,7 @@ class VehicleVersion(Version, Lasting):
             "Another vehicle bears this running number at that time.",
             "number_taken",
             "number",
+            caseless=("number",),
         ),
     )
 
@@ -102,6 +104,7 @@ class VehicleVersion(Version, Lasting):
         indexes = (
             models.Index(fields=["vehicle", "closed_by"], name="register_vehiclever"),
             models.Index(fields=["number"], name="register_vehicle_number"),
+            models.Index(Upper("number"), name="register_vehicle_numbered"),
         )
 
     def __str__(self) -> str:
