@@ -7,6 +7,7 @@ import pytest
 
 from fleet.engineering.calendar import Moment
 from fleet.examination.vocabulary import LineKind
+from fleet.register.services.equipment import alter_equipment
 from fleet.register.vocabulary import EquipmentKind
 from tests.examination.factories import (
     make_bench_test,
@@ -51,14 +52,41 @@ def test_the_page_of_surveys_names_the_worst_point_and_the_next_survey(
     assert "Belly, governs" in page
     # 1 mm in two years leaves 1 mm, two years; half of them from 1 March 2025.
     assert "28 Feb 2026" in page or "1 Mar 2026" in page
-    assert "Required by plate or drawing: <strong>4 mm" in page
+    assert "Required: <strong>4 mm</strong> by drawing or plate" in page
 
 
 def test_surveys_without_a_required_thickness_say_what_is_lacking(client, train_crew):
     client.force_login(train_crew)
     vessel = surveyed(None, ("6", "6.5"))
     page = client.get(f"/equipment/{vessel.pk}/surveys/").content.decode()
-    assert "The required thickness is not recorded" in page
+    assert "no minimum from drawing or plate is recorded" in page
+    assert "the formula lacks the working pressure, diameter, allowable stress" in page
+
+
+def test_surveys_are_judged_by_the_formula_where_no_plate_states_a_minimum(
+    client, train_crew
+):
+    client.force_login(train_crew)
+    vessel = surveyed(None, ("6", "6.5"))
+    # Shell 0.7 MPa * 200 mm / (70 MPa - 0.42 MPa) = 2.012 mm, ends 2.002 mm, rounded up.
+    figures = {
+        "working_pressure_bar": 7,
+        "diameter_mm": 400,
+        "diameter_at": "inside",
+        "allowable_stress_mpa": 100,
+        "joint_efficiency": "0.7",
+        "end_shape": "ellipse",
+    }
+    alter_equipment(
+        by=None,
+        equipment=vessel,
+        since=Moment.parse("2026-01-01"),
+        particulars=figures,
+    )
+    page = client.get(f"/equipment/{vessel.pk}/surveys/").content.decode()
+    assert "Required: <strong>2.02 mm</strong> by formula, shell 2.02 mm" in page
+    item = client.get(f"/equipment/{vessel.pk}/").content.decode()
+    assert "2.02 mm by formula, shell 2.02 mm (ASME VIII-1 UG-27)" in item
 
 
 @pytest.mark.parametrize("surveys", [1, 3])
