@@ -95,6 +95,15 @@ def of_defect(
     ]
 
 
+def reaches(fact: ConcessionFact, last_good: dt.date, day: dt.date) -> dt.date | None:
+    """Return from when a grant that holds on a day no longer does; None if it does not."""
+    first = later(last_good, 1)
+    for cover in _covers(fact, (fact.since, fact.until), first):
+        if cover.held and cover.days[0] <= day < cover.days[1]:
+            return min(fact.until, later(first, fact.ceiling_days))
+    return None
+
+
 def bare(days: Interval, covers: Iterable[Cover]) -> list[Interval]:
     """Return the days on which no concession held."""
     return gaps((cover.days for cover in covers if cover.held), days)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from fleet.fitness.findings import Evidence, Finding
+from fleet.register.vocabulary import Effect
 
 _PAGES = {
     "equipment": "register:equipment",
@@ -13,15 +14,20 @@ _PAGES = {
     "defect": "defects:defect",
     "isolation": "defects:isolation",
     "instrument": "examination:instrument",
+    "concession": "web:concession",
 }
 _RECORDS = "people.record_facts"
 _OPENED = (
+    ("concession", "web:concession", "Open the concession", _RECORDS),
     ("defect", "defects:defect", "Open the defect", _RECORDS),
     ("isolation", "defects:isolation", "Open the isolation record", _RECORDS),
     ("work", "defects:work-release", "Release to traffic", "people.release_vehicles"),
     ("released", "defects:work-sign", "Counter-sign it", "people.release_vehicles"),
 )
 _ENDED_BY_TEST = frozenset("RTMGF")  # the subjects of rules a test ends
+_LIGHT = (Effect.ADVISE, Effect.CONDITION)
+_ASKED_FOR = ("requirement", "equipment", "defect")
+_CONCEDED = frozenset({"R02", "R03", "R04", "D02"})  # what a concession may cover
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +57,9 @@ def _address(piece: Evidence) -> str:
     return ""
 
 
-def actions(vehicle: int, finding: Finding, *, has_item: bool) -> list[Link]:
+def actions(
+    vehicle: int, finding: Finding, *, has_item: bool, soon: bool = True
+) -> list[Link]:
     """Return what a person can do from here about a finding, nearest first."""
     found = [
         Link(words, reverse(name, args=[piece.id]), permission)
@@ -70,4 +78,15 @@ def actions(vehicle: int, finding: Finding, *, has_item: bool) -> list[Link]:
         else:
             item = f"{reverse('examination:test-add')}?equipment={finding.equipment}"
             found.append(Link("Record a test of it", item, _RECORDS))
+    if soon and finding.code in _CONCEDED and finding.effect not in _LIGHT:
+        found += _concession(vehicle, finding)
     return found
+
+
+def _concession(vehicle: int, finding: Finding) -> list[Link]:
+    """Return where a concession against a finding is asked for."""
+    asked = [f"{e.kind}={e.id}" for e in finding.evidence if e.kind in _ASKED_FOR]
+    if not finding.equipment and finding.code != "D02":
+        asked.append(f"vehicle={vehicle}")
+    address = f"{reverse('web:concession-ask')}?{'&'.join(asked)}"
+    return [Link("Ask for a concession", address, _RECORDS)]

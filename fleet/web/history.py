@@ -38,6 +38,13 @@ DEEDS = {
     "defects.record_isolation": "Brake isolated",
     "defects.complete_isolation": "Isolation record completed",
     "defects.restore_brake": "Isolated brake restored",
+    "upkeep.ask_concession": "Concession asked for",
+    "upkeep.ask_renewal": "Renewal of a concession asked for",
+    "upkeep.grant_concession": "Concession granted",
+    "upkeep.refuse_concession": "Concession refused",
+    "upkeep.withdraw_concession": "Concession withdrawn",
+    "upkeep.record_recheck": "Concession re-checked",
+    "upkeep.retract_recheck": "Re-check of a concession retracted",
     "demo.day_sheets": "Day's sheets entered",
     "demo.vehicles": "Vehicle brought in",
 }

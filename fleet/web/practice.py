@@ -6,7 +6,8 @@ from typing import Any
 
 from fleet.fitness import gather
 from fleet.fitness.facts import Conditions, MatrixFact, Policy, RequirementFact
-from fleet.register.vocabulary import EquipmentKind
+from fleet.register.vocabulary import EquipmentKind, Scope
+from fleet.upkeep.models import ConcessionPolicy
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,17 @@ class PracticePage:
     requirements: list[RequirementRow]
     matrix: list[MatrixRow]
     conditions: Conditions | None
+    concessions: ConcessionPolicy | None
+
+    @property
+    def never(self) -> list[str]:
+        """Return what no concession is granted for, in words."""
+        policy = self.concessions
+        if policy is None:
+            return []
+        words = [Scope(scope).label.lower() for scope in policy.never_scopes]
+        kinds = [EquipmentKind(kind).label.lower() for kind in policy.never_kinds]
+        return words + kinds
 
 
 def practice_page(day: dt.date) -> PracticePage:
@@ -48,6 +60,7 @@ def practice_page(day: dt.date) -> PracticePage:
         [_requirement(f, policy) for f in sorted(requirements, key=lambda f: f.code)],
         [_matrix(f, policy) for f in sorted(matrix, key=lambda f: f.code)],
         conditions[-1] if conditions else None,
+        ConcessionPolicy.objects.in_force(day).first(),
     )
 
 

@@ -22,6 +22,7 @@ SUBJECTS = {
     "V": "Reservoirs",
     "M": "Tests after a change",
     "D": "Defects",
+    "A": "Concessions",
     "I": "Isolations",
     "O": "The other brake system",
 }

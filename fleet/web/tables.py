@@ -10,6 +10,8 @@ from django.utils.safestring import SafeString
 
 from fleet.engineering.calendar import Moment
 from fleet.ui.tables import NumberColumn, RegisterTable, WideColumn
+from fleet.upkeep.due import written
+from fleet.web.policy_concessions import Deferring, deferral
 
 
 class DueTable(RegisterTable):
@@ -28,6 +30,13 @@ class DueTable(RegisterTable):
     )
     effect = tables.Column(verbose_name="If overrun")
     basis = WideColumn(verbose_name="Counted", orderable=False)
+
+    def __init__(
+        self, *args: Any, deferring: Deferring, day: dt.date, **options: Any
+    ) -> None:
+        """Make the list of a day; `deferring` are the concessions not yet over."""
+        super().__init__(*args, **options)
+        self.deferring, self.day = deferring, day
 
     def render_number(self, value: str, record: Any) -> SafeString:
         """Lead to the vehicle."""
@@ -48,6 +57,15 @@ class DueTable(RegisterTable):
     def render_due_on(self, value: dt.date, record: Any) -> str:
         """Mark what is past, and what rests on a forecast."""
         notes = [record.standing] if record.standing else []
+        subject = None if record.equipment_id else record.vehicle_id
+        deferred = deferral(
+            self.deferring.get((subject, record.equipment_id), ()),
+            record.requirement,
+            record.equipment_id,
+            record.last_good_day,
+            self.day,
+        )
+        notes += [deferred] if deferred else []
         if record.forecast:
             notes.append("forecast")
         words = str(Moment.on(value))
@@ -57,3 +75,50 @@ class DueTable(RegisterTable):
     def render_last_good_day(self, value: dt.date) -> str:
         """Write the day out."""
         return str(Moment.on(value))
+
+
+class ConcessionTable(RegisterTable):
+    """The ageing report: what wants a decision or a re-check first."""
+
+    pk = NumberColumn(verbose_name="Concession", accessor="concession__pk")
+    subject = tables.Column(verbose_name="Vehicle or item")
+    against = WideColumn(verbose_name="Against")
+    standing = WideColumn(verbose_name="Stands")
+    first_granted = tables.Column(
+        verbose_name="First granted", attrs={"td": {"class": "date"}}
+    )
+    renewals = tables.Column(verbose_name="Renewed")
+    last_day = tables.Column(verbose_name="Last day", attrs={"td": {"class": "date"}})
+    days_left = tables.Column(verbose_name="Days left")
+    recheck = tables.Column(
+        verbose_name="Next re-check by", attrs={"td": {"class": "date"}}
+    )
+
+    def render_pk(self, value: int, record: Any) -> SafeString:
+        """Lead to the concession."""
+        address = record.concession.get_absolute_url()
+        return format_html('<a href="{}">Concession {}</a>', address, value)
+
+    def render_standing(self, value: str, record: Any) -> str | SafeString:
+        """Say that a renewal is asked for beside how it stands."""
+        if record.waiting and record.granted:
+            return format_html("{}<small>renewal asked for</small>", value)
+        return value
+
+    def render_first_granted(self, value: dt.date, record: Any) -> SafeString:
+        """Write the day, and how long ago."""
+        return format_html(
+            "{} <small>{} days ago</small>", written(value), record.age_days
+        )
+
+    def render_last_day(self, value: dt.date) -> str:
+        """Write the day out."""
+        return written(value)
+
+    def render_recheck(self, value: dt.date, record: Any) -> str | SafeString:
+        """Mark what is overdue."""
+        if record.recheck_overdue:
+            return format_html(
+                "{} <small><strong>overdue</strong></small>", written(value)
+            )
+        return written(value)

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from fleet.web import coverage_views, sum_views, thinning_views, views
+from fleet.web import policy_concession_views as conceding
 
 app_name = "web"
 urlpatterns = [
@@ -18,5 +19,38 @@ urlpatterns = [
     path("sums/<slug:name>/", sum_views.sum_page, name="sum"),
     path("instruments/<int:pk>/leaning/", views.in_question, name="in-question"),
     path("coverage/", coverage_views.coverage_page, name="coverage"),
+    path("concessions/", conceding.concession_list, name="concession-list"),
+    path("concessions/ask/", conceding.concession_ask, name="concession-ask"),
+    path("concessions/<int:pk>/", conceding.concession, name="concession"),
+    path(
+        "concessions/<int:pk>/renew/",
+        conceding.concession_renew,
+        name="concession-renew",
+    ),
+    path(
+        "concessions/<int:pk>/recheck/",
+        conceding.concession_recheck,
+        name="concession-recheck",
+    ),
+    path(
+        "concessions/asked/<int:pk>/grant/",
+        conceding.concession_grant,
+        name="concession-grant",
+    ),
+    path(
+        "concessions/asked/<int:pk>/refuse/",
+        conceding.concession_refuse,
+        name="concession-refuse",
+    ),
+    path(
+        "concessions/granted/<int:pk>/withdraw/",
+        conceding.concession_withdraw,
+        name="concession-withdraw",
+    ),
+    path(
+        "concessions/rechecks/<int:pk>/retract/",
+        conceding.recheck_retract,
+        name="recheck-retract",
+    ),
     path("find/", views.search, name="search"),
 ]

@@ -26,8 +26,10 @@ from fleet.ui.strip import StripRow, StripSpan
 from fleet.web.diagram import Outstanding, diagrams, fitted_on
 from fleet.web.evidence import Link, actions, record_links
 from fleet.web.force_part import ForceRow, force_rows
+from fleet.web.policy_concessions import deferral
 
 YEARS_BACK, YEARS_ON = 1, 2
+CONCEDED_AHEAD = dt.timedelta(days=90)  # how long before a date one asks to pass it
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,7 @@ class DueRow:
 
     due: Due
     on: str
+    deferred: str = ""  # to when, under which concession
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +142,7 @@ def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
         strip_rows(found.spans, particulars),
         first,
         last,
-        *_due(found.due, places, last),
+        *_due(file, found.due, places, day, last),
         force_rows(file, practice.policy, day),
     )
 
@@ -237,7 +240,12 @@ def _row(
         _level(finding, hit if number else []).code,
         systems.capitalize(),
         record_links(finding.evidence),
-        actions(file.id, finding, has_item=has_item),
+        actions(
+            file.id,
+            finding,
+            has_item=has_item,
+            soon=finding.since <= day + CONCEDED_AHEAD,
+        ),
     )
 
 
@@ -278,7 +286,11 @@ def _place_rows(
 
 
 def _due(
-    dates: tuple[Due, ...], places: list[Position], last: dt.date
+    file: VehicleFile,
+    dates: tuple[Due, ...],
+    places: list[Position],
+    day: dt.date,
+    last: dt.date,
 ) -> tuple[list[DueRow], list[DueRow]]:
     """Return what is undated or due within the strip, and what is due later."""
     labels = {place.code: place.label for place in places}
@@ -287,7 +299,10 @@ def _due(
     for due in dates:
         on = labels.get(due.position, due.position) if due.equipment else "vehicle"
         within = due.due_on is None or due.due_on <= last
-        (soon if within else later).append(DueRow(due, on))
+        deferred = deferral(
+            file.concessions, due.requirement, due.equipment, due.last_good_day, day
+        )
+        (soon if within else later).append(DueRow(due, on, deferred))
     return soon, later
 
 

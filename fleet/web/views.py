@@ -18,6 +18,7 @@ from fleet.web.board import board_page
 from fleet.web.due_list import due_rows, overrun
 from fleet.web.history import log_of
 from fleet.web.leaning import leaning_page
+from fleet.web.policy_concessions import deferring
 from fleet.web.practice import practice_page
 from fleet.web.rule_pages import rule_page, rule_rows
 from fleet.web.tables import DueTable
@@ -69,7 +70,9 @@ def due_list(request: HttpRequest) -> HttpResponse:
     day = today()
     context = {
         "asked": asked,
-        "table": paged(DueTable(due_rows(asked, day)), request),
+        "table": paged(
+            DueTable(due_rows(asked, day), deferring=deferring(day), day=day), request
+        ),
         "last": asked.until(day),
         "overdue": overrun(day),
     }

@@ -4,6 +4,7 @@ import datetime as dt
 from itertools import count
 
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
+from fleet.upkeep.concession_terms import set_concession_policy
 from fleet.upkeep.services import (
     define_matrix_line,
     define_requirement,
@@ -80,3 +81,18 @@ def make_conditions(**values):
         "vacuum_dead_words": "vacuum released by the cords",
     } | values
     return set_conditions(**values)
+
+
+def make_concession_policy(**values):
+    """Sixty days, one renewal, a look every fortnight; never for a through pipe."""
+    values = {
+        "by": None,
+        "effective_from": IN_FORCE,
+        "ceiling_days": 60,
+        "most_renewals": 1,
+        "recheck_days": 14,
+        "never_scopes": [Scope.BRAKE_PIPE],
+        "never_kinds": [EquipmentKind.AUXILIARY_RESERVOIR],
+        "source": "operator's own",
+    } | values
+    return set_concession_policy(**values)

@@ -238,6 +238,6 @@ def test_the_list_asks_as_often_for_few_vehicles_as_for_many(
         coach(f"T {n}", tested="2025-06-20")
 
     # Session, account, how many rows, rows, how many overrun, depots of the filter.
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         answer = shown()
     assert len(listed(answer)) == vehicles

@@ -195,7 +195,8 @@ def test_the_practice_asks_as_often_for_few_requirements_as_for_many(
         make_matrix_line(code=f"line-{n}")
     read("practice")
 
-    with django_assert_num_queries(3):  # session, account, did the practice change
+    # Session, account, did the practice change, concessions.
+    with django_assert_num_queries(4):
         answer = read("practice")
     assert len(rows(main(answer))) == 2 * requirements + 1
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
-from fleet.config.demo import doubting, piping, surveying
+from fleet.config.demo import conceding, doubting, piping, surveying
 from fleet.config.demo.line import Line, buy_spares, line_of, make_test
 from fleet.config.demo.loggers import logged_csv
 from fleet.defects.models import Defect
@@ -378,4 +378,8 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("G 52", doubting.not_competent_to_assess),
     ("G 52", doubting.not_competent_to_release),
     ("T 115", doubting.brake_weaker),
+    ("W 801", conceding.in_force),
+    ("W 703", conceding.lapsed),
+    ("W 705", conceding.expired),
+    ("W 707", conceding.awaiting),
 )

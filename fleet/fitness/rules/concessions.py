@@ -65,14 +65,14 @@ def under_concession(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days a concession held over an overrun or a defect."""
     for reached in _reached(case):
         for days, fact, _ in held_once(reached.covers):
-            named = f"concession {fact.id}"
             last = written(later(fact.until, -1))
             yield rule.finding(
                 case,
                 days,
                 Effect.CONDITION,
                 reached.scope,
-                f"{reached.what}: allowed by {named} up to {last}",
+                f"{reached.what}: allowed by concession {fact.id} up to {last}, while "
+                f"re-checked every {fact.recheck_days} days",
                 clears=reached.clears,
                 source=f"Concession {fact.id}, under the operator's policy",
                 condition=fact.condition,

@@ -1,0 +1,1 @@
+"""Forms of the screens that join slices."""
