@@ -4,6 +4,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from django.core.exceptions import ValidationError
+
+from fleet.examination.asking import key_of
+from fleet.examination.judging import plain, read_number
 from fleet.examination.models import (
     ProcedureLine,
     Reading,
@@ -12,7 +16,13 @@ from fleet.examination.models import (
     Trace,
 )
 from fleet.examination.traces import ReadTrace
-from fleet.examination.vocabulary import ATTACHED, REASONED, Answer, LineKind
+from fleet.examination.vocabulary import (
+    ATTACHED,
+    REASONED,
+    Answer,
+    Found,
+    LineKind,
+)
 from fleet.records.refusing import refusing
 from fleet.records.versions import write_many
 
@@ -50,6 +60,52 @@ def attached_reading(line: ProcedureLine, row: Mapping[str, Any]) -> Reading | N
         _refuse_points(thicknesses)
     note = str(row.get("note") or "").strip()
     return Reading(line=line, answer=Answer.RECORDED, note=note)
+
+
+def with_thinnest(
+    lines: Iterable[ProcedureLine], given: Iterable[Mapping[str, Any]]
+) -> list[Mapping[str, Any]]:
+    """
+    Return what was written down, the thinnest point of a survey put in where it is asked.
+
+    A value typed beside a survey has to agree with it. Raises ValidationError, keyed by
+    the line, where it does not.
+    """
+    rows = list(given)
+    points = [point for row in rows for point in row.get("thicknesses") or ()]
+    asked = [line for line in lines if line.finds == Found.THINNEST]
+    if not points or not asked:
+        return rows
+    point, mm, _within = min(points, key=lambda one: one[1])
+    for line in asked:
+        typed = next((row for row in rows if _order(row) == line.order), {})
+        rows = [row for row in rows if _order(row) != line.order]
+        rows.append(_thinnest(line, typed, point, mm))
+    return rows
+
+
+def _thinnest(
+    line: ProcedureLine, typed: Mapping[str, Any], point: str, mm: Decimal
+) -> Mapping[str, Any]:
+    taken = {"value": plain(mm), "unit": "mm", "answer": ""}
+    if not _agrees(str(typed.get("value") or "").strip(), typed.get("unit"), mm):
+        said = (
+            f"The survey's thinnest point is {point}, {plain(mm)} mm: leave this empty."
+        )
+        refusal = refusing(said, code="not_the_thinnest")
+        raise ValidationError({key_of(line.order): refusal})
+    note = str(typed.get("note") or "").strip() or f"From the survey: {point}"
+    return {**typed, "line": line, **taken, "note": note}
+
+
+def _agrees(value: str, unit: str | None, mm: Decimal) -> bool:
+    """Say whether nothing, or the thinnest point itself, was typed."""
+    if not value:
+        return True
+    try:
+        return unit in {"", None, "mm"} and read_number(value) == mm
+    except ValueError:
+        return False
 
 
 def keep_attached(given: Iterable[Mapping[str, Any]], record: TestRecord) -> None:

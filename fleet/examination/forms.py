@@ -10,6 +10,7 @@ from django.forms.boundfield import BoundField
 from fleet.engineering.calendar import Moment, Precision
 from fleet.engineering.units import QUANTITIES
 from fleet.examination.asking import Asked, asked_of
+from fleet.examination.attached import with_thinnest
 from fleet.examination.blocks import ANSWERED, LEFT_OUT, PARTS, LineBlock, Mistake
 from fleet.examination.held import held_in, last_time
 from fleet.examination.instrument_choices import InstrumentChoices
@@ -23,7 +24,7 @@ from fleet.examination.readings import read_line
 from fleet.examination.staging import refused_stages
 from fleet.examination.survey_forms import survey_forms
 from fleet.examination.trace_forms import NOT_OURS, NOT_READ, trace_forms
-from fleet.examination.vocabulary import ATTACHED, LineKind, Stage
+from fleet.examination.vocabulary import ATTACHED, Found, LineKind, Stage
 from fleet.people.models import Person
 from fleet.records.clock import today
 from fleet.register.models import Depot, Vehicle
@@ -160,12 +161,14 @@ class TestForm(SubmissionForm):
             "Answer this line. If it was not done, say so and why.", code="required"
         )
         read: dict[str, Reading] = {}
+        taken = self._taken()
         for asked in self.asked:
             if _place(asked) in self.errors:
                 continue
             try:
                 self._refuse_attached(asked)
-                reading = read_line(asked.line, self._row(asked))
+                row = taken.get(asked.line.order) or self._row(asked)
+                reading = read_line(asked.line, row)
             except ValidationError as refusal:
                 self._refuse_line(asked, refusal)
                 continue
@@ -213,6 +216,21 @@ class TestForm(SubmissionForm):
         except ValueError:
             held = self.initial.get("on")
             return held if isinstance(held, Moment) else Moment.on(today())
+
+    def _taken(self) -> dict[int, Mapping[str, Any]]:
+        """Return the rows of lines that take their value from a survey, by order."""
+        asking = [one.line for one in self.asked if one.line.finds == Found.THINNEST]
+        if not asking:
+            return {}
+        try:
+            rows = with_thinnest(asking, self.readings())
+        except ValidationError as refusal:
+            if hasattr(refusal, "error_dict"):
+                self.refuse(refusal)
+            return {}
+        orders = {line.order for line in asking}
+        ordered = ((row["line"].order, row) for row in rows)
+        return {order: row for order, row in ordered if order in orders}
 
     def _refuse_attached(self, asked: Asked) -> None:
         trace = self.traces.get(asked.key)

@@ -207,6 +207,8 @@ def _choose(line: ProcedureLine) -> None:
 def _attach(line: ProcedureLine) -> None:
     if line.kind in ATTACHED and (line.repeat or line.stage):
         raise ValueError("A trace or a survey is asked once, neither found nor left.")
+    if line.finds == Found.THINNEST and line.quantity != "length":
+        raise ValueError("The thinnest point of a survey is a length.")
     if line.finds and not line.measured:
         raise ValueError("Only a measured line takes its value from a trace.")
     _refuse_level(line)

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from fleet.engineering.units import refuse_impossible, unit_of
 from fleet.examination.asking import Asked, key_of
-from fleet.examination.attached import attached_reading
+from fleet.examination.attached import attached_reading, with_thinnest
 from fleet.examination.judging import Outcome, judge, outcome, read_number
 from fleet.examination.models import ProcedureLine, ProcedureRevision, Reading
 from fleet.examination.staging import answers, put_right, refused_stages
@@ -36,7 +36,7 @@ def judged_readings(
     known = {one.key: one for one in asked}
     readings: dict[str, Reading] = {}
     errors: dict[str, ValidationError] = {}
-    for row in given:
+    for row in with_thinnest(lines.values(), given):
         line = _line_of(row, lines, revision)
         key = key_of(line.order, str(row.get("position") or ""))
         try:

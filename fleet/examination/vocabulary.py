@@ -54,11 +54,16 @@ class Found(Word):
     REDUCTION = "reduction", "Train pipe: how far it falls"
     RISE_TIME = "rise_time", "Train pipe: time to come back to a level"
     STROKE = "stroke", "Piston stroke"
+    THINNEST = "thinnest", "Thinnest point of the thickness survey"
 
 
 OF_TRAIN_PIPE = frozenset({Found.FALL_TIME, Found.REDUCTION, Found.RISE_TIME})
 READ_AT_LEVEL = frozenset({Found.RELEASE_TIME, Found.FALL_TIME, Found.RISE_TIME})
-TRACED = frozenset(Found) - {Found.NONE, Found.STROKE}  # what a trace can give
+TRACED = frozenset(Found) - {
+    Found.NONE,
+    Found.STROKE,
+    Found.THINNEST,
+}  # what a trace can give
 
 
 class InstrumentState(Word):

@@ -12,7 +12,7 @@ from fleet.examination.judging import plain
 from fleet.examination.models import Procedure, ProcedureLine, TestRecord
 from fleet.examination.services import record_test, revision_in_force
 from fleet.examination.traces import ReadTrace, taken
-from fleet.examination.vocabulary import Answer, LineKind, Stage
+from fleet.examination.vocabulary import Answer, Found, LineKind, Stage
 from fleet.people.models import Person, User
 from fleet.register.models import Depot, Equipment, Fitting, Vehicle, VehicleVersion
 from fleet.register.services.equipment import add_equipment
@@ -132,6 +132,8 @@ def make_test(
         row = one.line
         if row.stage == Stage.AS_LEFT and row.order not in typed:
             continue  # nothing was adjusted
+        if row.finds == Found.THINNEST and thicknesses:
+            continue  # follows from the survey
         given = {"answer": Answer.NOT_DONE, "note": "Test stopped"}
         if row.order not in left:
             given = _done(row, typed.get(row.order), trace, thicknesses)
