@@ -147,7 +147,8 @@ def _told(
             return attached, RECORDED, ""
         return DASH, _blank(line), ""
     found = _joined(_found(reading), attached) or DASH
-    return found, _verdict(reading), _joined(reading.note, _consequence(reading))
+    remark = _joined(reading.note, reading.worn, _consequence(reading))
+    return found, _verdict(reading), remark
 
 
 def _blank(line: ProcedureLine) -> str:

@@ -25,6 +25,7 @@ from fleet.reports.survey_part import SurveyPart, survey_parts
 from fleet.reports.trace_part import TracePart, trace_part
 from fleet.ui.cautions import caution as standing_caution
 from fleet.upkeep.due import written
+from fleet.upkeep.wear import Wear
 
 TITLE = "Test certificate"
 NOT_STATED = "Not stated"
@@ -40,6 +41,7 @@ class Loaded:
     instruments: Sequence[InstrumentVersion] = ()  # every version, oldest first
     calibrations: Sequence[Calibration] = ()
     counter_signatures: Sequence[CounterSignature] = ()
+    wears: Sequence[Wear] = ()  # of what the test measured, up to its day
     lacking: str = ""  # the competence that was lacking, in words; "" where none was
     required: RequiredWall | None = None  # of the vessel; None: no ratings are held
 
@@ -69,6 +71,7 @@ class CertificateSheet:
     rows: tuple[Answered, ...]
     traces: tuple[TracePart, ...]
     surveys: tuple[SurveyPart, ...]
+    wears: tuple[Wear, ...]
     remarks: str
     superseded: tuple[Superseded, ...]
     cautions: tuple[str, ...]
@@ -96,6 +99,7 @@ def certificate_sheet(loaded: Loaded, *, printed: Printed) -> CertificateSheet:
         rows=rows,
         traces=_traces(shown),
         surveys=tuple(survey_parts(shown, loaded.required)),
+        wears=tuple(loaded.wears),
         remarks=shown.remarks,
         superseded=tuple(_superseded(shown, earlier, loaded)),
         cautions=_cautions(shown),

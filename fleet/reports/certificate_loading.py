@@ -26,6 +26,7 @@ from fleet.reports.certificate import (
 )
 from fleet.reports.sheet import Printed
 from fleet.reports.subject import holding, subject_of
+from fleet.upkeep.wear import Wear, wear_of
 
 
 def certificate_of(test: int, *, printed: Printed) -> CertificateSheet | None:
@@ -43,10 +44,21 @@ def certificate_of(test: int, *, printed: Printed) -> CertificateSheet | None:
         instruments=_instruments(used, printed.entry),
         calibrations=_calibrations(used, printed.entry),
         counter_signatures=_counter_signatures(test, printed.entry),
+        wears=_wears(shown, printed.entry),
         lacking=flags_of([shown])[shown.pk].lacking,
         required=_required(newest),
     )
     return certificate_sheet(loaded, printed=printed)
+
+
+def _wears(record: TestRecord, entry: int | None) -> Sequence[Wear]:
+    """Return how that wears which a record measured, up to its day."""
+    lines = record.procedure_revision.lines.all()
+    asked = {line.text for line in lines if line.wears}
+    if not asked or record.vehicle is None or record.on.latest is None:
+        return ()
+    found = wear_of(record.vehicle, record.on.latest, known_at=entry)
+    return [wear for wear in found if wear.asked in asked]
 
 
 def places_of(

@@ -31,6 +31,7 @@ from fleet.reports.typesetting import (
     plain,
     signatures,
 )
+from fleet.upkeep.wear import Wear
 
 WIDTH = text_width(PORTRAIT)
 _SUPERSEDED = "Superseded records"
@@ -48,6 +49,7 @@ def _story(sheet: CertificateSheet) -> Iterator[Flowable]:
     yield from heading("Readings")
     yield from _rows(sheet.rows)
     yield from _pictures(sheet.traces, sheet.surveys)
+    yield from _wears(sheet.wears)
     yield from _instruments(sheet)
     if sheet.remarks:
         yield from heading("Remarks")
@@ -136,6 +138,18 @@ def _survey(survey: SurveyPart) -> Iterator[Flowable]:
     widths = [30.0, 200.0, 90.0]
     columns = ("Point", "Where", "Thickness", "Within, either way")
     yield from ledger(columns, survey.points, [*widths, WIDTH - sum(widths)])
+
+
+def _wears(wears: Sequence[Wear]) -> Iterator[Flowable]:
+    widths = [196.0, 48.0, 86.0]
+    columns = ("Limit", "mm", "Reached", "How sure")
+    for wear in wears:
+        rows = [
+            (one.name, f"{one.mm:.4g}", one.reached, one.band) for one in wear.limits
+        ]
+        said = [_said(Said(wear.standing, wear.grave)), paragraph(wear.rate, CELL)]
+        table = ledger(columns, rows, [*widths, WIDTH - sum(widths)])
+        yield KeepTogether([*heading(f"Wear: {wear.title}"), *said, *table])
 
 
 def _instruments(sheet: CertificateSheet) -> Iterator[Flowable]:

@@ -44,6 +44,7 @@ class Limit:
 class Wear:
     """One thing that wears: its last readings, its rate, its limits, how it stands."""
 
+    asked: str  # the text of the line
     title: str
     readings: tuple[tuple[str, str], ...]  # day, mm, newest first
     rate: str
@@ -136,6 +137,7 @@ def _wear(worn: _Worn, place: str) -> Wear:
     own = worn.own_release(main.rate if main else None)
     stands = _standing(worn, own)
     return Wear(
+        asked=worn.line.text,
         title=f"{worn.line.text}, {place}" if place else worn.line.text,
         readings=tuple(
             (written(r.on), f"{r.mm:g} mm") for r in readings[: -LATEST_SHOWN - 1 : -1]

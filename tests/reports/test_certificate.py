@@ -26,8 +26,18 @@ from fleet.reports.loading import printed_at
 from fleet.reports.sheet import DASH, Said
 from fleet.reports.subject import Subject
 from fleet.ui.cautions import caution
-from tests.examination.factories import make_person, make_procedure, make_test
-from tests.register.factories import make_depot, make_equipment, make_fitting
+from tests.examination.factories import (
+    make_person,
+    make_procedure,
+    make_test,
+    measured,
+)
+from tests.register.factories import (
+    make_depot,
+    make_equipment,
+    make_fitting,
+    make_vehicle,
+)
 from tests.reports.examined import (
     LONG,
     TESTED,
@@ -662,3 +672,27 @@ def test_a_certificate_asks_as_many_questions_of_any_record(
 
     assert len(sheet.traces) == handles
     assert len(sheet.superseded) == handles // 6
+
+
+def test_a_certificate_says_how_what_was_measured_wears_and_which_limit_is_passed():
+    blocks = measured("Block thickness", "length", "mm", "15", condemned="10")
+    procedure = make_procedure("rigging", title="Rigging", lines=[blocks])
+    vehicle = make_vehicle()
+    days = [dt.date(2024, 3, 5), dt.date(2025, 3, 5), dt.date(2026, 3, 5)]
+    records = [
+        make_test(
+            procedure=procedure,
+            vehicle=vehicle,
+            on=Moment.on(day),
+            readings=[{"line": 1, "value": value, "unit": "mm"}],
+        )
+        for day, value in zip(days, ("30", "25", "12"), strict=True)
+    ]
+
+    text = text_of(sheet_of(records[-1]))
+
+    assert "Wear: Block thickness" in text
+    assert "Not to be released" in text
+    assert "not to be released, though not yet condemned below 10 mm" in text
+    earlier = sheet_of(records[1]).wears[0]
+    assert [day for day, _mm in earlier.readings] == ["5 Mar 2025", "5 Mar 2024"]

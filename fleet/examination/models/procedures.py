@@ -193,6 +193,11 @@ class ProcedureLine(Frozen):
         return Grows.DOWN if self.low is not None and self.high is None else Grows.UP
 
     @property
+    def wears(self) -> bool:
+        """Say whether it measures what wears: its readings make a trend."""
+        return self.finds == Found.STROKE or self.condemned is not None
+
+    @property
     def condemned_words(self) -> str:
         """Return the condemning limit: "condemned below 10 mm"; "" where there is none."""
         if self.condemned is None:
