@@ -165,7 +165,7 @@ def _shown(
         strict=background.strict and background.fitment is Fitment.BRAKED,
     )
     conditions: dict[str, None] = {}
-    for rank in active:
+    for rank in active if level > Level.STOPPED else ():  # it moves under none
         finding = ranked[rank]
         if finding.condition and finding.effect is not Effect.ADVISE:
             conditions[finding.condition] = None

@@ -137,6 +137,15 @@ def test_the_heaviest_finding_is_the_headline_and_each_condition_is_listed():
     assert now.findings == (heavy, light)
 
 
+def test_what_is_not_to_run_has_no_conditions_to_run_under():
+    light = finding(-3, None, Effect.CONDITION, text="light", condition="slowly")
+    stop = finding(-3, None, Effect.STOP, text="stop", condition="never")
+
+    now = toy_spans(light, stop)[-1]
+
+    assert (now.level, now.conditions) == (Level.STOPPED, ())
+
+
 @pytest.mark.parametrize(
     ("scope", "whole"),
     [
