@@ -93,11 +93,22 @@ def test_every_rule_has_a_vehicle_to_show_today(demo, db):
     assert {rule.code for rule in BOOK} - shown - set(NOT_SHOWN) == set()
 
 
-def test_at_least_half_of_the_brake_systems_are_fit_to_run_braked(demo, db):
-    levels = [span.level for v in vehicles_now().values() for span in v.spans]
+def test_two_thirds_of_the_brakes_of_the_fleet_are_fit_to_run_braked(demo, db):
+    brakes = [
+        span.level
+        for vehicle in vehicles_now().values()
+        for span in vehicle.spans
+        if not any(built_piped(f, span.system) for f in vehicle.findings)
+    ]
+    fit = [level for level in brakes if level >= Level.CONDITIONAL]
 
-    assert levels.count(Level.BRAKED) >= len(levels) / 2
-    assert set(levels) == set(Level)
+    assert len(fit) >= len(brakes) * 2 / 3
+    assert set(brakes) == set(Level)
+
+
+def built_piped(finding, system):
+    """Whether a finding says that a system has a pipe only, by build."""
+    return finding.code == "B01" and system in finding.scope.systems
 
 
 def test_nothing_in_the_demo_lies_in_the_future(demo, db):
