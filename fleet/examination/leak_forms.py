@@ -22,6 +22,10 @@ from fleet.examination.leak_readings import (
 
 GAUGES = {"pressure_rate": "pressure", "vacuum_rate": "vacuum"}
 BUTTON = "work_out"  # its value is the key of the line
+SERIES_HELP = (
+    "Three readings or more, one to a line: minute, reading, and if taken the °C. Such as "
+    "{}."
+)
 _PAIR = ("first", "last")
 _TIMES = ("minutes", "began", "ended")
 
@@ -70,8 +74,7 @@ class LeakForm(forms.Form):
     series = forms.CharField(
         label="Or a series",
         required=False,
-        help_text="Three readings or more, one to a line: minute, reading, and if taken "
-        "the °C. Such as 2 4.95 18.",
+        help_text=SERIES_HELP.format("2 4.95 18"),
         widget=forms.Textarea(attrs={"rows": 5, "inputmode": "text"}),
     )
     within = _NumberField("Gauge read to within, either way")
@@ -89,10 +92,7 @@ class LeakForm(forms.Form):
         gauge.choices = [(unit, unit) for unit in units]  # type: ignore[attr-defined]  # a ChoiceField
         gauge.initial = asked.line.unit.removesuffix("/min")
         if asked.line.quantity == "vacuum_rate":
-            del self.fields["first_c"], self.fields["last_c"]
-            self.fields[
-                "series"
-            ].help_text = "Three readings or more, one to a line: minute and reading. Such as 2 20.5."
+            self.fields["series"].help_text = SERIES_HELP.format("2 20.5 18")
 
     @cached_property
     def worked(self) -> Worked | None:

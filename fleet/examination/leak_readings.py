@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from math import sqrt
 
@@ -139,16 +139,12 @@ def _rate(
     readings: Sequence[GaugeReading], gauge: str, within: Decimal | None
 ) -> LeakRate:
     vacuum = UNITS[gauge].quantity == "vacuum"
-    if vacuum and any(reading.celsius is not None for reading in readings):
-        raise ValueError(
-            "Temperatures are taken account of for pressure, not for vacuum."
-        )
     base = "mbar" if vacuum else "bar"
     taken = [
         PressureReading(
             float(reading.minute) * 60,
-            # A vacuum stands in for a pressure: the slope is what is asked for.
-            float(convert(reading.value, gauge, base)) / (_MBAR if vacuum else 1),
+            # A vacuum lies so far below the atmosphere; as it is lost, pressure rises.
+            float(convert(reading.value, gauge, base)) / (-_MBAR if vacuum else 1),
             None if reading.celsius is None else float(reading.celsius),
         )
         for reading in readings
@@ -156,7 +152,8 @@ def _rate(
     u = None
     if within is not None:
         u = float(convert(within, gauge, base)) / (_MBAR if vacuum else 1) / sqrt(3)
-    return leak_rate(taken, reading_u_bar=u)
+    rate = leak_rate(taken, reading_u_bar=u)
+    return replace(rate, bar_per_min=-rate.bar_per_min) if vacuum else rate
 
 
 def _value(
@@ -204,6 +201,8 @@ def _working(readings: Sequence[GaugeReading], gauge: str, rate: LeakRate) -> st
         how = f"a straight line through {len(readings)} readings by least squares"
     if rate.temperature_corrected:
         how += ", pressures brought to the temperature of the first"
+        if UNITS[gauge].quantity == "vacuum":
+            how += ", at a barometer of 1013 mbar"
     return f"{fall}: {how}."
 
 

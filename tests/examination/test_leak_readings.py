@@ -146,9 +146,23 @@ def test_a_series_that_cannot_be_read_says_which_reading(text, said):
         work(read_series(text), "bar", AIR)
 
 
-def test_temperatures_of_a_vacuum_are_refused_not_ignored():
-    with pytest.raises(ValueError, match="not for vacuum"):
-        work(pair("21", "20", "1", ("20", "10")), "inHg", VACUUM)
+def test_a_vacuum_that_deepens_because_its_air_cools_gives_no_rate():
+    """
+    21 inHg is 711.142 mbar, so 302.108 mbar absolute at a barometer of 1013.25 mbar.
+
+    Cooled from 20 to 10 °C: 302.108 x 283.15/293.15 = 291.803 mbar, 21.3043 inHg.
+    """
+    found = work(pair("21", "21.3043", "10", ("20", "10")), "inHg", VACUUM)
+
+    assert abs(found.value) <= Decimal("0.0001")
+    assert "at a barometer of 1013 mbar" in " ".join(found.sentences)
+
+
+def test_a_vacuum_that_is_lost_has_a_rate_above_zero_whatever_the_temperature():
+    plain = work(pair("21", "20", "1"), "inHg", VACUUM)
+    warm = work(pair("21", "20", "1", ("15", "15")), "inHg", VACUUM)
+
+    assert plain.value == warm.value == Decimal(1)
 
 
 def test_the_note_keeps_what_was_written_and_is_worked_out_anew():
@@ -265,7 +279,7 @@ class TestTheFoldOut:
 
         assert not TestRecord.objects.exists()
 
-    def test_a_vacuum_line_asks_no_temperatures(self, page):
+    def test_a_vacuum_line_asks_temperatures_too(self, page):
         procedure = make_procedure(
             "vac",
             lines=[
@@ -281,5 +295,5 @@ class TestTheFoldOut:
 
         text = page.get(sheet_address(make_vehicle(), procedure)).content.decode()
 
-        assert "line_1_leak-first" in text
-        assert "line_1_leak-first_c" not in text
+        assert "line_1_leak-first_c" in text
+        assert "Such as 2 20.5 18." in text
