@@ -50,20 +50,24 @@ class DefectQuerySet(models.QuerySet[Any]):
 class DefectStepQuerySet(VersionQuerySet):
     """Reads of defect steps; the newest step stands for its defect."""
 
-    def by_day(self, day: dt.date) -> Self:
+    def by_day(self, day: dt.date, known_at: int | None = None) -> Self:
         """Keep what had happened by the close of a day: a clearing only for certain."""
         surely = Q(step__in=_ENDS, on_latest__lte=day)
         maybe = ~Q(step__in=_ENDS) & (
             Q(on_earliest__lte=day) | Q(on_earliest__isnull=True)
         )
-        return self.current().filter(surely | maybe)
+        return self.known_at(known_at).filter(surely | maybe)
 
-    def newest(self, day: dt.date | None = None) -> Self:
-        """Keep the newest step of each defect, as it stands now or stood on a day."""
-        pool = self.model._default_manager.current()
-        held, later = self.current(), pool
+    def newest(self, day: dt.date | None = None, known_at: int | None = None) -> Self:
+        """
+        Keep the newest step of each defect, as it stands now or stood on a day.
+
+        `known_at` is the number of an entry: only what was recorded up to it counts.
+        """
+        pool = self.model._default_manager.all()
+        held, later = self.known_at(known_at), pool.known_at(known_at)
         if day is not None:
-            held, later = self.by_day(day), pool.by_day(day)
+            held, later = self.by_day(day, known_at), pool.by_day(day, known_at)
         after = later.filter(defect=OuterRef("defect"), number__gt=OuterRef("number"))
         return held.filter(~Exists(after))
 
@@ -71,14 +75,17 @@ class DefectStepQuerySet(VersionQuerySet):
         """Leave out what is cleared; meaningful on newest steps."""
         return self.exclude(step__in=_ENDS)
 
-    def of_vehicle(self, vehicle: Any, day: dt.date) -> Self:
+    def of_vehicle(
+        self, vehicle: Any, day: dt.date, known_at: int | None = None
+    ) -> Self:
         """
         Keep what bears on a vehicle on a day.
 
         A defect of the vehicle itself stays with it; a defect of an item is where the
         item is.
         """
-        aboard = Fitting.objects.current().holding_on(day).filter(vehicle=vehicle)
+        known = Fitting.objects.known_at(known_at)
+        aboard = known.holding_on(day).filter(vehicle=vehicle)
         return self.filter(
             Q(defect__equipment__isnull=True, defect__vehicle=vehicle)
             | Q(defect__equipment__in=aboard.values("equipment"))

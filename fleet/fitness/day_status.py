@@ -25,16 +25,20 @@ class DayStatus:
 
 
 def day_statuses(
-    day: dt.date, *, numbers: Collection[str] | None = None
+    day: dt.date,
+    *,
+    numbers: Collection[str] | None = None,
+    known_at: int | None = None,
 ) -> list[DayStatus]:
     """
     Return the status of vehicles at the close of a day, in order of number.
 
     `numbers` are the running numbers borne on that day, in any case of letters; None for
-    all vehicles. A fixed number of queries.
+    all vehicles. `known_at` is the number of an entry: only what was recorded up to it
+    counts. A fixed number of queries.
     """
     chosen = None if numbers is None else {n.strip().casefold() for n in numbers}
-    held = VehicleVersion.objects.current().holding_on(day).order_by("number")
+    held = VehicleVersion.objects.known_at(known_at).holding_on(day).order_by("number")
     borne = {
         vehicle: (number, type_code)
         for vehicle, number, type_code in held.values_list(
@@ -42,10 +46,10 @@ def day_statuses(
         )
         if chosen is None or number.casefold() in chosen
     }
-    practice = practice_known(None)
+    practice = practice_known(known_at)
     asked = None if chosen is None else borne.keys()
     found = {}
-    for file in vehicle_files(asked, practice=practice):
+    for file in vehicle_files(asked, known_at=known_at, practice=practice):
         if file.id in borne:
             said = verdict(file, practice.policy, BOOK)
             found[file.id] = _on(day, file.id, *borne[file.id], said)

@@ -18,17 +18,24 @@ class StatusSpanQuerySet(models.QuerySet["StatusSpan"]):
         """Keep the spans that follow from what is recorded now."""
         return self.filter(closed_by__isnull=True)
 
+    def stored_at(self, number: int | None) -> Self:
+        """Keep the spans stored when entry `number` was the newest; None: now."""
+        if number is None:
+            return self.current()
+        still = Q(closed_by__isnull=True) | Q(closed_by__number__gt=number)
+        return self.filter(still, opened_by__number__lte=number)
+
     def on(self, day: dt.date) -> Self:
-        """Keep the spans that hold at the close of a day."""
-        return self.current().filter(
-            Q(until__isnull=True) | Q(until__gt=day), since__lte=day
-        )
+        """Keep the spans that hold at the close of a day, as stored now."""
+        return self.current().touching(day, day)
 
     def between(self, first: dt.date, last: dt.date) -> Self:
+        """Keep the spans that touch a window, both days included, as stored now."""
+        return self.current().touching(first, last)
+
+    def touching(self, first: dt.date, last: dt.date) -> Self:
         """Keep the spans that touch a window, both days included."""
-        return self.current().filter(
-            Q(until__isnull=True) | Q(until__gt=first), since__lte=last
-        )
+        return self.filter(Q(until__isnull=True) | Q(until__gt=first), since__lte=last)
 
 
 class StatusSpan(models.Model):

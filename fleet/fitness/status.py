@@ -7,13 +7,13 @@ reassessed*: what is stored of it is handed out beside that mark and counts as n
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 
-from fleet.fitness.findings import Verdict
+from fleet.fitness.findings import Span, Verdict
 from fleet.fitness.gather import vehicle_files
 from fleet.fitness.models import DueDate, Stale, StatusSpan
 from fleet.fitness.practice import practice_known
@@ -92,27 +92,64 @@ def board_rows(
     first: dt.date | None = None,
     last: dt.date | None = None,
     vehicle_ids: Iterable[int] | None = None,
+    known_at: int | None = None,
+    again: bool = False,
 ) -> list[BoardRow]:
     """
     Return every vehicle there is on a day with its levels, in order of number.
 
     `first` and `last` bound the window of the strips; without them a strip holds only
-    the day. `vehicle_ids` keeps some vehicles. Four queries, however many vehicles.
+    the day. `vehicle_ids` keeps some vehicles. `known_at` is the number of an entry:
+    the levels are those stored when it was the newest, or with `again` those that
+    today's rules read from what was known then. A fixed number of queries.
     """
-    versions = VehicleVersion.objects.current().holding_on(day)
-    spans = StatusSpan.objects.between(min(first or day, day), max(last or day, day))
-    if vehicle_ids is not None:
-        chosen = among(vehicle_ids)
-        versions = versions.filter(vehicle__in=chosen)
-        spans = spans.filter(vehicle__in=chosen)
-    stale = set(Stale.objects.values_list("vehicle", flat=True))
-    names = _type_names(day)
+    ids = None if vehicle_ids is None else list(vehicle_ids)
+    versions = VehicleVersion.objects.known_at(known_at).holding_on(day)
+    window = min(first or day, day), max(last or day, day)
+    if ids is not None:
+        versions = versions.filter(vehicle__in=among(ids))
+    stale: set[int] = set()
+    if known_at is None:
+        stale = set(Stale.objects.values_list("vehicle", flat=True))
+    names = _type_names(day, known_at)
     rows = {
         version.vehicle_id: _row(version, names, stale=version.vehicle_id in stale)
         for version in versions.select_related("type", "depot").order_by("number")
     }
-    _fill(rows, _span_values(spans), day)
+    if again:
+        _fill(rows, _worked_out(ids, known_at, window), day)
+    else:
+        spans = StatusSpan.objects.stored_at(known_at).touching(*window)
+        if ids is not None:
+            spans = spans.filter(vehicle__in=among(ids))
+        _fill(rows, _span_values(spans), day)
     return list(rows.values())
+
+
+def _worked_out(
+    ids: list[int] | None, known_at: int | None, window: tuple[dt.date, dt.date]
+) -> Iterator[tuple[int, StoredSpan]]:
+    """Yield the spans that follow from what was known at an entry, by today's rules."""
+    first, last = window
+    practice = practice_known(known_at)
+    for file in vehicle_files(ids, known_at=known_at, practice=practice):
+        for span in verdict(file, practice.policy, BOOK).spans:
+            if span.since <= last and (span.until is None or span.until > first):
+                yield file.id, stored(span)
+
+
+def stored(span: Span) -> StoredSpan:
+    """Return a span just worked out as rows and strips show it."""
+    return StoredSpan(
+        span.system,
+        span.since,
+        span.until,
+        span.level,
+        span.whole_vehicle,
+        span.headline,
+        list(span.conditions),
+        span.change,
+    )
 
 
 def _row(version: Any, names: Mapping[int, str], *, stale: bool) -> BoardRow:
@@ -169,10 +206,11 @@ def _span_values(
         )
 
 
-def _type_names(day: dt.date) -> dict[int, str]:
+def _type_names(day: dt.date, known_at: int | None) -> dict[int, str]:
     """Return the name of each type as the revision in force on a day has it."""
     names: dict[int, str] = {}
-    revisions = TypeRevision.objects.current().order_by("effective_from", "number")
+    known = TypeRevision.objects.known_at(known_at)
+    revisions = known.order_by("effective_from", "number")
     for key, name, since in revisions.values_list("type", "name", "effective_from"):
         if since <= day or key not in names:
             names[key] = name
@@ -185,6 +223,12 @@ def spans_for(vehicle_id: int, first: dt.date, last: dt.date) -> list[StoredSpan
         ~Exists(Stale.objects.filter(vehicle=OuterRef("vehicle"))), vehicle=vehicle_id
     )
     return [span for _, span in _span_values(spans)]
+
+
+def spans_at(vehicle_id: int, day: dt.date, known_at: int) -> list[StoredSpan]:
+    """Return the spans of a day as they were stored when an entry was the newest."""
+    spans = StatusSpan.objects.stored_at(known_at).touching(day, day)
+    return [span for _, span in _span_values(spans.filter(vehicle=vehicle_id))]
 
 
 def numbers_of(vehicle_ids: Iterable[int]) -> dict[int, str]:

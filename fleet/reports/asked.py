@@ -6,6 +6,7 @@ from django.http import QueryDict
 
 from fleet.engineering.calendar import Moment, Precision
 from fleet.examination.subjects import Tested, item_tested, vehicle_tested
+from fleet.records.knowledge import Knowledge, knowledge_named
 from fleet.register.models import Depot
 
 KEY_DIGITS = 19  # a longer number is no key of any database
@@ -27,6 +28,15 @@ def day_asked(query: QueryDict, *, today: dt.date) -> dt.date:
     if moment.earliest is None or moment.precision is not Precision.DAY:
         raise NotAsked("A paper is about one day. Write it as 2026-05-03.")
     return moment.earliest
+
+
+def known_asked(query: QueryDict) -> Knowledge | None:
+    """Return what was known at the time asked for, None for now; raises NotAsked."""
+    text = query.get("known", "").strip()
+    try:
+        return knowledge_named(text) if text else None
+    except ValueError as error:
+        raise NotAsked(str(error)) from error
 
 
 def depot_asked(query: QueryDict) -> Depot | None:

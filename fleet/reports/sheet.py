@@ -28,6 +28,7 @@ class Printed:
 
     at: dt.datetime
     entry: int | None = None
+    known: dt.datetime | None = None  # local time up to which records count; None: all
 
     @property
     def time(self) -> str:
@@ -37,6 +38,9 @@ class Printed:
     @property
     def records(self) -> str:
         """Return what the paper rests on."""
+        if self.known is not None:
+            at = f"{written(self.known.date())}, {self.known:%H:%M %Z}".strip()
+            return f"Only what was recorded up to {at}, entry {self.entry}"
         if self.entry is None:
             return f"Data as of {self.time}; nothing is recorded yet"
         return f"Data as of {self.time}, entry {self.entry}"
@@ -61,10 +65,19 @@ def head(title: str, subject: str, *, on: dt.date, printed: Printed) -> Head:
         title,
         subject,
         f"Brake status at the close of {written(on)}",
-        _reading(on, printed.at.date()),
+        _remark(on, printed),
         f"Generated {printed.time}",
         printed.records,
         caution(printed.time),
+    )
+
+
+def _remark(on: dt.date, printed: Printed) -> str:
+    if printed.known is None:
+        return _reading(on, printed.at.date())
+    return (
+        "As it was known then, read by today's rules. What was recorded later does not "
+        "count in this paper."
     )
 
 

@@ -12,7 +12,14 @@ from django.views.decorators.http import require_safe
 from fleet.examination.models import Procedure
 from fleet.people.access import needs
 from fleet.records.clock import now, today
-from fleet.reports.asked import NotAsked, day_asked, depot_asked, tested_asked
+from fleet.records.knowledge import Knowledge
+from fleet.reports.asked import (
+    NotAsked,
+    day_asked,
+    depot_asked,
+    known_asked,
+    tested_asked,
+)
 from fleet.reports.blank_loading import blank_sheet_of
 from fleet.reports.certificate_loading import certificate_of
 from fleet.reports.loading import fleet_report_of, printed_at, statement_of
@@ -28,9 +35,10 @@ def statement(request: HttpRequest, pk: int) -> HttpResponse:
     """Print the fitness statement of a vehicle."""
     try:
         on = day_asked(request.GET, today=today())
+        known = known_asked(request.GET)
     except NotAsked as error:
         return refusal(request, error)
-    sheet = statement_of(pk, on=on, printed=printing())
+    sheet = statement_of(pk, on=on, printed=printing(known))
     if sheet is None:
         raise Http404
     from fleet.reports.statement_paper import draw_statement  # loads the PDF library
@@ -94,9 +102,12 @@ def blank_sheet(request: HttpRequest, code: str) -> HttpResponse:
     return paper(draw_blank_sheet(sheet), f"sheet {sheet.head.subject} {on}")
 
 
-def printing() -> Printed:
+def printing(known: Knowledge | None = None) -> Printed:
     """Return when the paper asked for is made, and on which records."""
-    return printed_at(timezone.localtime(now()))
+    at = timezone.localtime(now())
+    if known is None:
+        return printed_at(at)
+    return Printed(at, known.number, timezone.localtime(known.at))
 
 
 def paper(pdf: bytes, name: str) -> HttpResponse:

@@ -5,8 +5,10 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.functional import cached_property
 
-from fleet.records.clock import today
+from fleet.records.clock import now, today
+from fleet.records.knowledge import Knowledge, knowledge_at
 from fleet.register.models import Depot
 from fleet.register.vocabulary import Level, System
 
@@ -30,6 +32,26 @@ class DayForm(forms.Form):
         error_messages={"invalid": "Enter the day as 2026-11-25."},
     )
 
+    known = forms.DateTimeField(
+        label="As known at",
+        required=False,
+        widget=forms.DateTimeInput(
+            format="%Y-%m-%dT%H:%M", attrs={"type": "datetime-local"}
+        ),
+        input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"],
+        error_messages={"invalid": "Enter day and time as 2026-11-25T14:30."},
+    )
+
+    def clean_known(self) -> dt.datetime | None:
+        """Return the time whose knowledge is asked for; None: what is known now."""
+        at: dt.datetime | None = self.cleaned_data.get("known")
+        if at is not None and at > now():
+            raise forms.ValidationError(
+                "Nobody knows yet what will be recorded. Choose a time that has been.",
+                code="future",
+            )
+        return at
+
     def clean_on(self) -> dt.date:
         """Return the day asked for, within what a register can speak about."""
         day: dt.date = self.cleaned_data.get("on") or today()
@@ -44,6 +66,18 @@ class DayForm(forms.Form):
         """Return the day asked for; today where what was asked is wrong."""
         self.is_valid()  # a wrong field beside it does not move the day
         return self.cleaned_data.get("on") or today()
+
+    @cached_property
+    def knowledge(self) -> Knowledge | None:
+        """Return the knowledge asked for; None for that of now, or where it is wrong."""
+        self.is_valid()
+        at = self.cleaned_data.get("known")
+        return knowledge_at(at) if at else None
+
+    @property
+    def known_at(self) -> int | None:
+        """Return the entry up to which records count; None: all there are."""
+        return self.knowledge.number if self.knowledge else None
 
 
 class BoardForm(DayForm):
@@ -67,6 +101,11 @@ class BoardForm(DayForm):
     find = forms.CharField(
         required=False,
         widget=forms.TextInput(attrs={"placeholder": "number or type"}),
+    )
+    read = forms.ChoiceField(
+        label="Of what was known then",
+        required=False,
+        choices=[("again", "as today's rules read it"), ("then", "as shown then")],
     )
 
     @classmethod

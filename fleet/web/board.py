@@ -12,6 +12,7 @@ from django.http import HttpRequest
 from fleet.engineering.calendar import add_months
 from fleet.fitness.models import Stale, StatusSpan
 from fleet.fitness.status import BoardRow, StoredSpan, board_rows, counts
+from fleet.records.knowledge import Knowledge
 from fleet.register.models import TypeRevision, Vehicle, VehicleVersion
 from fleet.register.vocabulary import Fitment, Level, System
 from fleet.ui.strip import StripRow, StripSpan
@@ -60,8 +61,10 @@ class BoardPage:
 
 def board_page(asked: BoardForm, request: HttpRequest) -> BoardPage:
     """Return the board asked for; a fixed number of queries, however large the fleet."""
+    if asked.knowledge is not None:
+        return _as_known(asked, asked.knowledge, request)
     day = asked.day
-    first, last = add_months(day, -MONTHS_BACK), add_months(day, MONTHS_ON)
+    first, last = _window(day)
     chosen = _chosen(asked, day).values_list("vehicle", flat=True)
     pages = Paginator(chosen, PER_PAGE).get_page(request.GET.get("page"))
     rows = board_rows(day, first=first, last=last, vehicle_ids=list(pages))
@@ -75,13 +78,60 @@ def board_page(asked: BoardForm, request: HttpRequest) -> BoardPage:
     return BoardPage(day, first, last, lines, tally, found.stale, pages, empty)
 
 
-def _chosen(asked: BoardForm, day: dt.date) -> "QuerySet[VehicleVersion]":
-    rows = VehicleVersion.objects.current().holding_on(day).order_by("number")
+def _as_known(
+    asked: BoardForm, knowledge: Knowledge, request: HttpRequest
+) -> BoardPage:
+    """Return the board of a day on what was known at a time; every vehicle is read."""
+    day = asked.day
+    first, last = _window(day)
+    again = asked.value("read") != "then"
+    rows = board_rows(
+        day, first=first, last=last, known_at=knowledge.number, again=again
+    )
+    tally = [
+        LevelCount(level, [(s, _standing_at(rows, s, level)) for s in System])
+        for level in reversed(Level)
+    ]
+    numbers = set(_known(asked, day, knowledge).values_list("vehicle", flat=True))
+    kept = [row for row in rows if row.vehicle in numbers and _asked_for(row, asked)]
+    pages = Paginator(kept, PER_PAGE).get_page(request.GET.get("page"))
+    lines = [_line(row) for row in pages]
+    return BoardPage(day, first, last, lines, tally, 0, pages, False)
+
+
+def _window(day: dt.date) -> tuple[dt.date, dt.date]:
+    return add_months(day, -MONTHS_BACK), add_months(day, MONTHS_ON)
+
+
+def _standing_at(rows: list[BoardRow], system: System, level: Level) -> int:
+    held = [row.systems[system] for row in rows if system in row.systems]
+    return sum(status.level is level for status in held)
+
+
+def _asked_for(row: BoardRow, asked: BoardForm) -> bool:
+    """Say whether a row stands at the level and has the system asked for."""
+    level, system = asked.value("level"), asked.value("system")
+    held = [s for s in row.systems.values() if system in {"", None, s.system}]
+    if not level:
+        return bool(held) or not system
+    return any(s.level is not None and s.level.code == level for s in held)
+
+
+def _known(
+    asked: BoardForm, day: dt.date, knowledge: Knowledge | None = None
+) -> "QuerySet[VehicleVersion]":
+    """Return the vehicles of a day in the depot and by the words asked for."""
+    known = VehicleVersion.objects.known_at(knowledge.number if knowledge else None)
+    rows = known.holding_on(day).order_by("number")
     if asked.value("depot"):
         rows = rows.filter(depot=asked.value("depot"))
     if asked.value("find"):
         rows = rows.filter(_matching(asked.value("find").strip()))
-    return _at_level(rows, asked, day)
+    return rows
+
+
+def _chosen(asked: BoardForm, day: dt.date) -> "QuerySet[VehicleVersion]":
+    return _at_level(_known(asked, day), asked, day)
 
 
 def _matching(words: str) -> Q:

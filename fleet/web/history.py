@@ -3,6 +3,8 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from fleet.records.models import Channel, Mention
 from fleet.register.models import Vehicle
 
@@ -61,18 +63,28 @@ class LogLine:
     channel: str
 
 
-def log_of(vehicle: Vehicle, *, newest: int = 30) -> list[LogLine]:
+def log_of(
+    vehicle: Vehicle, *, known_at: int | None = None, newest: int = 30
+) -> list[LogLine]:
     """Return the newest entries that touched a vehicle, newest first; one query."""
-    mentions = (
-        Mention.objects.filter(
-            kind=vehicle._meta.label_lower,
-            key=vehicle.pk,
-            entry__number__isnull=False,
-        )
-        .select_related("entry__user")
-        .order_by("-entry__number")[:newest]
+    mentions = _mentions(vehicle)
+    if known_at is not None:
+        mentions = mentions.filter(entry__number__lte=known_at)
+    rows = mentions.select_related("entry__user").order_by("-entry__number")[:newest]
+    return [_line(mention) for mention in rows]
+
+
+def recorded_since(vehicle: Vehicle, known_at: int) -> int:
+    """Return how many entries touched a vehicle after one."""
+    return _mentions(vehicle).filter(entry__number__gt=known_at).count()
+
+
+def _mentions(vehicle: Vehicle) -> "QuerySet[Mention]":
+    return Mention.objects.filter(
+        kind=vehicle._meta.label_lower,
+        key=vehicle.pk,
+        entry__number__isnull=False,
     )
-    return [_line(mention) for mention in mentions]
 
 
 def _line(mention: Mention) -> LogLine:

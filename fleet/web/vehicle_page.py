@@ -111,15 +111,23 @@ class VehiclePage:
     forces: list[ForceRow] = field(default_factory=list)
 
 
-def vehicle_page(vehicle: Vehicle, day: dt.date) -> VehiclePage:
-    """Return what the records show of a vehicle at the close of a day."""
-    practice = practice_known(None)
-    file = next(gather.vehicle_files([vehicle.pk], practice=practice), None)
+def vehicle_page(
+    vehicle: Vehicle, day: dt.date, *, known_at: int | None = None
+) -> VehiclePage:
+    """
+    Return what the records show of a vehicle at the close of a day.
+
+    `known_at` is the number of an entry: only what was recorded up to it counts, and
+    nothing can be done about it from here.
+    """
+    practice = practice_known(known_at)
+    files = gather.vehicle_files([vehicle.pk], known_at=known_at, practice=practice)
+    file = next(files, None)
     particulars = _particulars_on(file, day) if file else None
     if file is None or particulars is None:
         return VehiclePage(vehicle, day, None, "", "")
     found = verdict(file, practice.policy, BOOK)
-    places, type_name = _places(particulars, day)
+    places, type_name = _places(particulars, day, known_at)
     statuses = _statuses(particulars, found, day)
     rows, numbered = _outstanding(file, found, statuses, day)
     first, last = add_months(day, -12 * YEARS_BACK), add_months(day, 12 * YEARS_ON)
@@ -169,9 +177,12 @@ def _particulars_on(file: VehicleFile, day: dt.date) -> Particulars | None:
     return None
 
 
-def _places(particulars: Particulars, day: dt.date) -> tuple[list[Position], str]:
+def _places(
+    particulars: Particulars, day: dt.date, known_at: int | None
+) -> tuple[list[Position], str]:
     """Return the positions in force; the first revision counts for the time before it."""
-    revisions = TypeRevision.objects.current().filter(type__code=particulars.type_code)
+    known = TypeRevision.objects.known_at(known_at)
+    revisions = known.filter(type__code=particulars.type_code)
     in_force: TypeRevision | None = None
     for revision in revisions.order_by("effective_from", "number"):
         if in_force is None or revision.effective_from <= day:

@@ -17,6 +17,7 @@ from fleet.web.asked import BoardForm, DayForm, DueForm
 from fleet.web.board import board_page
 from fleet.web.due_list import due_rows, overrun
 from fleet.web.history import log_of
+from fleet.web.known_part import known_part
 from fleet.web.leaning import leaning_page
 from fleet.web.policy_concessions import deferring
 from fleet.web.practice import practice_page
@@ -44,22 +45,26 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Vehicle, pk=pk)
     asked = DayForm(request.GET)
     day = asked.day
-    isolations = IsolationVersion.objects.current().holding_on(day)
-    work = WorkInHand.objects.current().holding_on(day)
-    tests = TestRecord.objects.current().by_day(day)
-    defects = DefectStep.objects.newest(day)
-    newest = VehicleVersion.objects.current().holding_on(day).filter(vehicle=found)
+    known = asked.known_at
+    isolations = IsolationVersion.objects.known_at(known).holding_on(day)
+    work = WorkInHand.objects.known_at(known).holding_on(day)
+    tests = TestRecord.objects.known_at(known).by_day(day)
+    defects = DefectStep.objects.newest(day, known)
+    newest = (
+        VehicleVersion.objects.known_at(known).holding_on(day).filter(vehicle=found)
+    )
     context = {
-        "page": vehicle_page(found, day),
+        "page": vehicle_page(found, day, known_at=known),
         "asked": asked,
         "today": today(),
         "tare": plain(newest.values_list("tare_t", flat=True).first()),
-        "stale": is_stale(found.pk),
+        "known": known_part(asked, found),
+        "stale": known is None and is_stale(found.pk),
         "tests": tests.filter(vehicle=found).for_list()[:8],
-        "defects": defects.of_vehicle(found, day).for_list()[:8],
+        "defects": defects.of_vehicle(found, day, known).for_list()[:8],
         "isolations": isolations.filter(vehicle=found).select_related("isolation"),
         "work": work.filter(vehicle=found),
-        "log": log_of(found),
+        "log": log_of(found, known_at=known),
     }
     return render(request, "web/vehicle.html", context)
 

@@ -13,6 +13,8 @@ from fleet.defects import services as defects
 from fleet.engineering.calendar import Moment
 from fleet.fitness.status import board_rows, current_verdict
 from fleet.fitness.verifying import differences
+from fleet.records.clock import now
+from fleet.records.deeds import number_at
 from fleet.register.models import Fitting
 from fleet.register.services.fittings import exchange, retract_fitting, take_off
 from fleet.register.services.usage import log_usage, return_vehicle, store_vehicle
@@ -170,4 +172,33 @@ def test_what_is_stored_is_what_the_facts_say(deeds, day):
             span = current_verdict(row.vehicle).span_on(System.AIR, day)
             assert row.systems[System.AIR].level == span.level
             assert row.systems[System.AIR].span.headline == span.headline
+        transaction.set_rollback(True)
+
+
+@settings(
+    max_examples=10,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+@given(
+    st.lists(DEEDS, min_size=2, max_size=8),
+    st.lists(DEEDS, min_size=1, max_size=6),
+    DAYS,
+)
+def test_what_was_known_and_shown_then_never_follows_from_what_came_later(
+    before, after, day
+):
+    with transaction.atomic():
+        yard = Yard()
+        for deed in before:
+            yard.do(*deed)
+        known = number_at(now())
+        then = [current_verdict(vehicle.pk) for vehicle in yard.vehicles]
+        shown = board_rows(day)
+        for deed in after:
+            yard.do(*deed)
+
+        for vehicle, verdict in zip(yard.vehicles, then, strict=True):
+            assert current_verdict(vehicle.pk, known_at=known) == verdict
+        assert board_rows(day, known_at=known) == shown
+        assert board_rows(day, known_at=known, again=True) == shown
         transaction.set_rollback(True)

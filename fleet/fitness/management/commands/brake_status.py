@@ -6,12 +6,14 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
+from django.utils.timezone import localtime
 
 from fleet.engineering.calendar import bounds
 from fleet.fitness.day_status import DayStatus, day_statuses
 from fleet.fitness.findings import Finding, Span
 from fleet.records.clock import today
 from fleet.records.commands import RegisterCommand
+from fleet.records.knowledge import Knowledge, knowledge_named
 from fleet.register.vocabulary import level_words
 
 
@@ -26,11 +28,21 @@ class Command(RegisterCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("numbers", nargs="*", metavar="NUMBER")
         parser.add_argument("--on", metavar="DATE", help="day, as 2027-05-03")
+        parser.add_argument(
+            "--known-at",
+            metavar="TIME",
+            help="on what was recorded up to a time, as 2026-05-03T14:30, or a day",
+        )
         parser.add_argument("--json", action="store_true", help="for other programs")
 
     def handle(self, *args: Any, **options: Any) -> None:
         day = _day(options["on"])
-        found = day_statuses(day, numbers=options["numbers"] or None)
+        known = _knowledge(options["known_at"])
+        found = day_statuses(
+            day,
+            numbers=options["numbers"] or None,
+            known_at=known.number if known else None,
+        )
         missing = _missing(options["numbers"], found)
         if missing:
             raise CommandError(
@@ -40,11 +52,12 @@ class Command(RegisterCommand):
         if options["json"]:
             listed = {
                 "on": day.isoformat(),
+                "known_at": known.at.isoformat() if known else None,
                 "vehicles": [_plain(status) for status in found],
             }
             self.stdout.write(json.dumps(listed, indent=2, ensure_ascii=False))
             return
-        self.stdout.write(f"Brake status at the close of {day}, as the records show.")
+        self.stdout.write(f"Brake status at the close of {day}, {_reading(known)}.")
         for status in found:
             self.stdout.write("\n" + "\n".join(_lines(status)))
 
@@ -59,6 +72,22 @@ def _day(text: str | None) -> dt.date:
     if first is None or first != last:
         raise CommandError(f"--on {text}: give one day, as 2027-05-03.")
     return first
+
+
+def _knowledge(text: str | None) -> Knowledge | None:
+    if text is None:
+        return None
+    try:
+        return knowledge_named(text)
+    except ValueError as error:
+        raise CommandError(f"--known-at {error}") from error
+
+
+def _reading(known: Knowledge | None) -> str:
+    if known is None:
+        return "as the records show"
+    at = localtime(known.at)
+    return f"on what was recorded up to {at:%Y-%m-%d %H:%M} (entry {known.number})"
 
 
 def _missing(asked: Iterable[str], found: Iterable[DayStatus]) -> list[str]:
