@@ -252,6 +252,11 @@ class Case:
         periods = (held(s.since, s.until) for s in self.file.storage)
         return merged([*self.while_status(VehicleStatus.STORED), *periods])
 
+    @cached_property
+    def surely_stored(self) -> list[Interval]:
+        """Return the days the vehicle was out of use whatever its dates can mean."""
+        return merged(sure(s.since, s.until) for s in self.file.storage)
+
     def isolated(self, system: System) -> list[Interval]:
         """Return the days a complete isolation of a system's whole brake surely held."""
         return merged(

@@ -312,9 +312,11 @@ class RequirementFact:
     designation: str = ""  # narrows the kind to one type designation
     procedure: str = ""  # "" for an age limit: only renewal meets it
     months: int | None = None
+    calendar_days: int | None = None
     days_in_service: int | None = None
     miles: float | None = None
     tolerance_days: int = 0
+    storage_credit_days: int | None = None  # out of use so long, the months stand still
     clears: str = ""
     condition: str = ""  # as train crew should read it
 
@@ -356,6 +358,7 @@ class Conditions:
     uncertified_effect: Effect = Effect.ADVISE  # tested without competence, unsigned
     force_fall_percent: int = 10  # by which a fall of brake force asks why
     force_fall_effect: Effect = Effect.ADVISE
+    storage_days_needing_tests: int = 0  # out of use for longer, tested on return
     visiting_condition: str = "Visiting: on its owner's regime."
     air_dead_words: str = (
         "air brake vented and released, hoses stowed, changeover set to vacuum"

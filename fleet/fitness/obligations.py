@@ -8,10 +8,17 @@ from typing import TYPE_CHECKING
 from fleet.engineering.calendar import Moment
 from fleet.fitness.facts import EquipmentFact, Particulars, RequirementFact
 from fleet.fitness.findings import Due
-from fleet.fitness.intervals import FOREVER, Interval, merged, within
+from fleet.fitness.intervals import (
+    ALWAYS,
+    FOREVER,
+    Interval,
+    merged,
+    sure,
+    within,
+)
 from fleet.fitness.surveys import half_life
 from fleet.register.vocabulary import Fitment
-from fleet.upkeep.due import Anchor, Course, Edge, Period, course
+from fleet.upkeep.due import Anchor, Away, Course, Edge, Period, course
 from fleet.upkeep.usage import UsageRecord
 from fleet.upkeep.vocabulary import CountedFrom, Subject
 
@@ -153,6 +160,8 @@ def _obligation(
         requirement.days_in_service,
         requirement.miles,
         requirement.tolerance_days,
+        requirement.calendar_days,
+        requirement.storage_credit_days,
     )
     record = None
     if period.counts_usage:
@@ -163,10 +172,29 @@ def _obligation(
     done = case.passes(requirement.procedure, equipment)
     if not requirement.procedure:
         done = []
-    followed = course(done, period, record, start)
+    away = _away(case, equipment) if period.still_days else ()
+    followed = course(done, period, record, start, away)
     if not undated and followed.first_good is None and done:
         undated = "the day it was last done"
     return Obligation(requirement, item, position, windows, followed, undated)
+
+
+def _away(case: "Case", equipment: int | None) -> list[Away]:
+    """
+    Return the days the subject was surely out of use.
+
+    An item counts while it was on the stored vehicle; what it stood elsewhere is not
+    known here, and is not credited.
+    """
+    windows = [(ALWAYS, FOREVER)]
+    if equipment is not None:
+        carried = (p.fitting for p in case.carried.get(equipment, ()))
+        windows = merged(sure(fitting.since, fitting.until) for fitting in carried)
+    return [
+        (since, None if until == FOREVER else until)
+        for window in windows
+        for since, until in within(window, case.surely_stored)
+    ]
 
 
 def _applying(case: "Case", subject: Subject) -> list[Interval]:

@@ -75,6 +75,7 @@ def _requirement(fact: RequirementFact, policy: Policy) -> RequirementRow:
         f"{value:g} {words}"
         for value, words in (
             (fact.months, "months"),
+            (fact.calendar_days, "days"),
             (fact.days_in_service, "days in service"),
             (fact.miles, "miles"),
         )
@@ -83,6 +84,10 @@ def _requirement(fact: RequirementFact, policy: Policy) -> RequirementRow:
     said = ", ".join(limits) + (", whichever first" if len(limits) > 1 else "")
     if fact.tolerance_days:
         said += f"; {fact.tolerance_days} days' tolerance"
+    if fact.storage_credit_days:
+        said += (
+            f"; stands still while out of use {fact.storage_credit_days} days or more"
+        )
     met_by = policy.procedures.get(fact.procedure, fact.procedure) or "renewal only"
     return RequirementRow(fact, said, met_by)
 

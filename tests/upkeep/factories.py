@@ -33,7 +33,7 @@ def make_requirement(**values):
     values.setdefault("code", f"R{next(_codes)}")
     if "procedure" not in values:
         values["procedure"] = make_procedure()
-    if not {"months", "days_in_service", "miles"} & set(values):
+    if not {"months", "calendar_days", "days_in_service", "miles"} & set(values):
         values["months"] = 12
     return define_requirement(**values)
 

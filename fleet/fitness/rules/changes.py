@@ -21,9 +21,9 @@ from fleet.fitness.examples import (
     passed,
     policy,
 )
-from fleet.fitness.facts import MatrixFact, Particulars
+from fleet.fitness.facts import MatrixFact, Particulars, StorageFact
 from fleet.fitness.findings import Evidence, Finding
-from fleet.fitness.intervals import FOREVER, opens
+from fleet.fitness.intervals import ALWAYS, FOREVER, held, opens
 from fleet.fitness.rulebook import Rule, rule
 from fleet.fitness.rules.results import uncounted
 from fleet.register.vocabulary import (
@@ -34,6 +34,7 @@ from fleet.register.vocabulary import (
     System,
     VehicleStatus,
 )
+from fleet.upkeep.due import later
 from fleet.upkeep.vocabulary import Change
 
 _EXCHANGED = days_ago(3)
@@ -244,7 +245,7 @@ def _restored(case: Case, _: _Kinds) -> Iterator[Changed]:
 
 def _used_again(case: Case, _: _Kinds) -> Iterator[Changed]:
     for period in case.file.storage:
-        if period.until is not None:
+        if period.until is not None and not _short(case, period):
             evidence = Evidence("vehicle", case.file.id, "Storage period")
             yield Changed(
                 Change.STORAGE_ENDED,
@@ -253,6 +254,18 @@ def _used_again(case: Case, _: _Kinds) -> Iterator[Changed]:
                 Scope.VEHICLE,
                 evidence,
             )
+
+
+def _short(case: Case, period: StorageFact) -> bool:
+    """Say whether a period was surely no longer than needs no test on return."""
+    since, until = held(period.since, period.until)
+    if since == ALWAYS or until == FOREVER:
+        return False
+    ends = opens(period.until) if period.until else until
+    days = (ends, later(until, 1))
+    limits = [c.storage_days_needing_tests for _, c in case.conditions_over(days)]
+    limit = min(limits, default=0)
+    return limit > 0 and (until - since).days <= limit
 
 
 def _arrived(case: Case, _: _Kinds) -> Iterator[Changed]:

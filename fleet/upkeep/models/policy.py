@@ -54,9 +54,18 @@ class RequirementRevision(Version):
         max_length=9, choices=CountedFrom.choices(), default=CountedFrom.LAST_DONE
     )
     months = models.PositiveSmallIntegerField(null=True, blank=True)
+    calendar_days = models.PositiveSmallIntegerField(
+        "days of the calendar", null=True, blank=True
+    )
     days_in_service = models.PositiveSmallIntegerField(null=True, blank=True)
     miles = models.PositiveIntegerField(null=True, blank=True)
     tolerance_days = models.PositiveSmallIntegerField(default=0)
+    storage_credit_days = models.PositiveSmallIntegerField(
+        "stands still while out of use for at least so many days on end",
+        null=True,
+        blank=True,
+        validators=(MinValueValidator(1),),
+    )  # none: it runs on, as rubber ages
     concession_days = models.PositiveSmallIntegerField(
         "a concession goes at most so many days beyond the last good day",
         null=True,
@@ -92,11 +101,18 @@ class RequirementRevision(Version):
 
     def clean(self) -> None:
         """Refuse a requirement that cannot fall due or bears on nothing."""
-        if not (self.months or self.days_in_service or self.miles):
+        by_calendar = self.months or self.calendar_days
+        if not (by_calendar or self.days_in_service or self.miles):
             raise refusing(
-                "Give months, days in service or miles.",
+                "Give months, days, days in service or miles.",
                 code="no_limit",
                 field="months",
+            )
+        if self.storage_credit_days and not by_calendar:
+            raise refusing(
+                "Only months or days can stand still; usage does so by itself.",
+                code="nothing_stands_still",
+                field="storage_credit_days",
             )
         if (self.subject == Subject.EQUIPMENT) != bool(self.kind):
             raise refusing(
@@ -205,6 +221,9 @@ class ConditionsRevision(Version):
         max_length=10,
         choices=[(e.value, e.label) for e in (Effect.ADVISE, Effect.CONDITION)],
         default=Effect.ADVISE,
+    )
+    storage_days_needing_tests = models.PositiveSmallIntegerField(
+        "out of use for more than so many days, it is tested on its return", default=0
     )
     visiting_condition = models.CharField(max_length=200)
     air_dead_words = models.CharField(max_length=200)
