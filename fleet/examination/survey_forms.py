@@ -141,22 +141,3 @@ def _by_line(record: TestRecord | None) -> Mapping[str, list[ThicknessReading]]:
     for row in record.thicknesses.select_related("line") if record else ():
         found.setdefault(row.line.text, []).append(row)
     return found
-
-
-def thicknesses_of(record: TestRecord) -> list[tuple[str, str, str]]:
-    """
-    Return point, thickness and error of a record's survey, in words, for its page.
-
-    No query where no survey is asked for.
-    """
-    lines = record.procedure_revision.lines.all()
-    if not any(line.kind == LineKind.SURVEY for line in lines):
-        return []
-    return [
-        (
-            row.point,
-            f"{plain(row.thickness_mm)} mm",
-            f"± {plain(row.uncertainty_mm)} mm" if row.uncertainty_mm else "Not stated",
-        )
-        for row in record.thicknesses.all()
-    ]

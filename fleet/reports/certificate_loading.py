@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 from fleet.engineering.calendar import Moment
-from fleet.engineering.walls import RequiredWall
 from fleet.examination.asking import Places, places_on
 from fleet.examination.flags import flags_of
 from fleet.examination.models import (
@@ -13,11 +12,8 @@ from fleet.examination.models import (
     ProcedureRevision,
     TestRecord,
 )
-from fleet.register.models import (
-    ReservoirParticulars,
-    Vehicle,
-)
-from fleet.register.vocabulary import RESERVOIRS
+from fleet.examination.surveys import required_of
+from fleet.register.models import Vehicle
 from fleet.reports.certificate import (
     CertificateSheet,
     Loaded,
@@ -25,7 +21,7 @@ from fleet.reports.certificate import (
     shown_of,
 )
 from fleet.reports.sheet import Printed
-from fleet.reports.subject import holding, subject_of
+from fleet.reports.subject import subject_of
 from fleet.upkeep.wear import Wear, wear_of
 
 
@@ -46,7 +42,7 @@ def certificate_of(test: int, *, printed: Printed) -> CertificateSheet | None:
         counter_signatures=_counter_signatures(test, printed.entry),
         wears=_wears(shown, printed.entry),
         lacking=flags_of([shown])[shown.pk].lacking,
-        required=_required(newest),
+        required=required_of(newest),
     )
     return certificate_sheet(loaded, printed=printed)
 
@@ -99,12 +95,3 @@ def _calibrations(used: set[int], entry: int | None) -> Sequence[Calibration]:
 def _counter_signatures(test: int, entry: int | None) -> Sequence[CounterSignature]:
     known = CounterSignature.objects.known_at(entry).filter(test=test)
     return list(known.select_related("by", "competence").order_by("pk"))
-
-
-def _required(record: TestRecord) -> RequiredWall | None:
-    """Return the least wall of a vessel as held on the day; None where nothing is."""
-    if record.equipment is None or record.equipment.kind not in RESERVOIRS:
-        return None
-    ratings = ReservoirParticulars.objects.filter(equipment=record.equipment)
-    held = holding(ratings, record.on)
-    return held.required if held else None

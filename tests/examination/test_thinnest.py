@@ -103,3 +103,29 @@ def test_the_form_takes_the_thinnest_point_from_its_rows(client, fitter, typed, 
         assert answer.status_code == 302
     else:
         assert "Belly, 3.8 mm: leave this empty" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("least", "words"),
+    [
+        ("4", "Belly, 3.8 mm; BELOW the least allowed, 4 mm by drawing or plate."),
+        ("3.8", "Belly, 3.8 mm; least allowed, 3.8 mm by drawing or plate."),
+        (None, "Belly, 3.8 mm; no least thickness is known"),
+    ],
+    ids=["below the plate", "at it", "nothing to hold it against"],
+)
+def test_the_page_of_a_survey_holds_its_worst_point_against_the_required_wall(
+    client, fitter, least, words
+):
+    client.force_login(fitter)
+    item = make_equipment(KIND, particulars={"minimum_thickness_mm": least})
+    record = make_test(
+        procedure=examination(),
+        equipment=item,
+        readings=[{"line": 2, "thicknesses": POINTS}],
+    )
+    page = client.get(f"/tests/{record.test_id}/").content.decode()
+
+    assert words in page
+    assert 'class="vessel"' in page
+    assert f"/equipment/{item.pk}/surveys/" in page

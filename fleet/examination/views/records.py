@@ -10,7 +10,7 @@ from fleet.examination.forces import forces_of
 from fleet.examination.models import Test, TestRecord
 from fleet.examination.sheet import sheet_of
 from fleet.examination.subjects import tested_in
-from fleet.examination.survey_forms import thicknesses_of
+from fleet.examination.surveys import surveys_of
 from fleet.examination.tables import TestTable
 from fleet.examination.trace_pages import traces_of
 from fleet.people.access import may, person_of, signed_in
@@ -53,7 +53,7 @@ def test_page(request: HttpRequest, pk: int) -> HttpResponse:
         "may_record": may(request.user, "record_facts"),
         "forces": forces_of(newest.record) if newest.record.is_current else [],
         "traces": traces_of(newest.record),
-        "thicknesses": thicknesses_of(newest.record),
+        "surveys": surveys_of(newest.record),
     }
     return render(request, "examination/test.html", context)
 
