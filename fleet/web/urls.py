@@ -2,13 +2,14 @@
 
 from django.urls import path
 
-from fleet.web import coverage_views, sum_views, thinning_views, views
+from fleet.web import coverage_views, explain_views, sum_views, thinning_views, views
 from fleet.web import policy_concession_views as conceding
 
 app_name = "web"
 urlpatterns = [
     path("", views.board, name="board"),
     path("vehicles/<int:pk>/", views.vehicle, name="vehicle"),
+    path("vehicles/<int:pk>/why/", explain_views.explanation, name="explain"),
     path("vehicles/<int:pk>/wear/", thinning_views.wear, name="wear"),
     path("equipment/<int:pk>/surveys/", thinning_views.surveys, name="surveys"),
     path("due/", views.due_list, name="due-list"),

@@ -10,6 +10,7 @@ from django.utils.timezone import localtime
 
 from fleet.engineering.calendar import bounds
 from fleet.fitness.day_status import DayStatus, day_statuses
+from fleet.fitness.explained import lines, plain, told
 from fleet.fitness.findings import Finding, Span
 from fleet.records.clock import today
 from fleet.records.commands import RegisterCommand
@@ -33,9 +34,16 @@ class Command(RegisterCommand):
             metavar="TIME",
             help="on what was recorded up to a time, as 2026-05-03T14:30, or a day",
         )
+        parser.add_argument(
+            "--explain",
+            action="store_true",
+            help="say why, down to each record, person and instrument; name vehicles",
+        )
         parser.add_argument("--json", action="store_true", help="for other programs")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if options["explain"] and not options["numbers"]:
+            raise CommandError("Name the vehicles to explain, as brake_status T 101.")
         day = _day(options["on"])
         known = _knowledge(options["known_at"])
         found = day_statuses(
@@ -49,6 +57,9 @@ class Command(RegisterCommand):
                 f"On {day} there is no vehicle numbered {', '.join(missing)}. Check the "
                 "number, or the day with --on."
             )
+        if options["explain"]:
+            self._explain(found, day, known, as_json=options["json"])
+            return
         if options["json"]:
             listed = {
                 "on": day.isoformat(),
@@ -60,6 +71,29 @@ class Command(RegisterCommand):
         self.stdout.write(f"Brake status at the close of {day}, {_reading(known)}.")
         for status in found:
             self.stdout.write("\n" + "\n".join(_lines(status)))
+
+    def _explain(
+        self,
+        found: list[DayStatus],
+        day: dt.date,
+        known: Knowledge | None,
+        *,
+        as_json: bool,
+    ) -> None:
+        number = known.number if known else None
+        every = [told(status.vehicle, day, known_at=number) for status in found]
+        kept = [one for one in every if one is not None]
+        if as_json:
+            listed = {
+                "on": day.isoformat(),
+                "known_at": known.at.isoformat() if known else None,
+                "vehicles": [plain(one) for one in kept],
+            }
+            self.stdout.write(json.dumps(listed, indent=2, ensure_ascii=False))
+            return
+        self.stdout.write(f"Brake status at the close of {day}, {_reading(known)}.")
+        for one in kept:
+            self.stdout.write("\n" + "\n".join([one.explanation.number, *lines(one)]))
 
 
 def _day(text: str | None) -> dt.date:
