@@ -82,6 +82,7 @@ def _result(sheet: CertificateSheet) -> Iterator[Flowable]:
     yield Spacer(0, 4)
     if sheet.corrected:
         yield paragraph(sheet.corrected, STRONG)
+    yield from (_said(survey.worst) for survey in sheet.surveys if survey.worst.grave)
     yield from (_said(said) for said in sheet.signing)
 
 

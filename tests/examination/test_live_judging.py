@@ -67,6 +67,43 @@ def type_into(page, order, value, unit=None):
     return page.text_content(f"#line-{order} [data-verdict]")
 
 
+@pytest.mark.parametrize("width", [PHONE, DESK])
+def test_of_what_wears_the_page_says_which_limit_is_passed(page_at, fitter, width):
+    blocks = measured("Block thickness", "length", "mm", "15", condemned="10")
+    procedure = make_procedure("rigging", lines=[blocks])
+    page = page_at(width, fitter)
+    page.goto(f"/tests/add/?vehicle={make_vehicle().pk}&procedure={procedure.code}")
+
+    said = {value: type_into(page, 1, value) for value in ("15", "12", "10", "9.9")}
+
+    not_yet = "; not to be released, though not yet condemned below 10 mm"
+    assert said == {
+        "15": "Met: 15 mm, limit at least 15 mm",
+        "12": f"Not met: 12 mm, limit at least 15 mm{not_yet}",
+        "10": f"Not met: 10 mm, limit at least 15 mm{not_yet}",
+        "9.9": "Not met: 9.9 mm, limit at least 15 mm; condemned",
+    }
+
+
+def test_cautions_fold_on_a_phone_and_stand_open_at_a_desk(page_at, fitter):
+    keys = ["movement", "drain_and_vent", "after_work"]
+    procedure = make_procedure("folded", cautions=keys)
+    address = f"/tests/add/?vehicle={make_vehicle().pk}&procedure={procedure.code}"
+    shown = {}
+    for width in (PHONE, DESK):
+        page = page_at(width, fitter)
+        page.goto(address)
+        told = [
+            page.get_by_text(start) for start in ("See it protected", "Isolate this")
+        ]
+        shown[width] = [one.is_visible() for one in told]
+        if width == PHONE:
+            page.get_by_text("Before hands go near").first.click()
+            assert told[1].is_visible()
+
+    assert shown == {PHONE: [True, False], DESK: [True, True]}
+
+
 def test_a_reading_is_judged_as_it_is_typed(sheet):
     expected = {
         (2, "20", "s"): "Met: 20 s, limit 15 to 20 s",  # on the limit

@@ -127,5 +127,6 @@ def test_the_page_of_a_survey_holds_its_worst_point_against_the_required_wall(
     page = client.get(f"/tests/{record.test_id}/").content.decode()
 
     assert words in page
+    assert page.count("BELOW the least allowed") == (2 if least == "4" else 0)
     assert 'class="vessel"' in page
     assert f"/equipment/{item.pk}/surveys/" in page
