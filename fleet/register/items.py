@@ -1,6 +1,7 @@
 """What the page of one item shows: its standing, its life, what was put right."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from fleet.register.models import (
@@ -61,6 +62,11 @@ def _values(equipment: Equipment, held: Any) -> dict[str, Any]:
     return {name: getattr(held, name) for name in names}
 
 
+def plain(value: Any) -> Any:
+    """Return a number without the noughts that only fill its column."""
+    return f"{value.normalize():f}" if isinstance(value, Decimal) else value
+
+
 def _own(equipment: Equipment) -> list[tuple[str, Any]]:
     held = _held(equipment)
     values = _values(equipment, held)
@@ -68,7 +74,7 @@ def _own(equipment: Equipment) -> list[tuple[str, Any]]:
     told = [
         (
             str(fields[name].verbose_name),
-            dict(fields[name].flatchoices).get(value, value),
+            dict(fields[name].flatchoices).get(value, plain(value)),
         )
         for name, value in values.items()
         if value not in {None, ""}

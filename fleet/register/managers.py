@@ -70,7 +70,12 @@ class VehicleVersionQuerySet(VersionQuerySet):
 
     def for_list(self) -> Self:
         """Load what a list of vehicles shows; one row for each vehicle."""
-        return self.newest().select_related("type", "depot").order_by("number")
+        from fleet.register.models import TypeRevision
+
+        drawn = TypeRevision.objects.current().filter(type=OuterRef("type"))
+        named = Subquery(drawn.order_by("-number").values("name")[:1])
+        rows = self.newest().annotate(type_name=named)
+        return rows.select_related("type", "depot").order_by("number")
 
 
 class EquipmentQuerySet(models.QuerySet[Any]):
@@ -95,7 +100,7 @@ class EquipmentVersionQuerySet(VersionQuerySet):
         return self.current().open_ended()
 
     def with_place(self) -> Self:
-        """Add where the item is now: `at_vehicle`, `at_number`, `at_position`, `at_store`."""
+        """Add where the item is now: `at_vehicle`, `at_number`, `at_label`, `at_store`."""
         from fleet.register.models import Fitting
 
         now = (
@@ -107,6 +112,7 @@ class EquipmentVersionQuerySet(VersionQuerySet):
             at_vehicle=Subquery(now.values("vehicle")[:1]),
             at_number=Subquery(now.with_number().values("number")[:1]),
             at_position=Subquery(now.values("position")[:1]),
+            at_label=Subquery(now.with_label().values("label")[:1]),
             at_store=Subquery(now.values("store__name")[:1]),
         )
 

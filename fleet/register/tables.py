@@ -26,6 +26,10 @@ class VehicleTable(RegisterTable):
         model = VehicleVersion
         fields = ("number", "type", "arrangement", "depot", "status")
 
+    def render_type(self, record: Any) -> str:
+        """Name the type in words, its code beside it."""
+        return format_html("{} <small>{}</small>", record.type_name, record.type.code)
+
 
 class EquipmentTable(RegisterTable):
     """Items of equipment and where they are."""
@@ -54,7 +58,7 @@ class EquipmentTable(RegisterTable):
             '<a href="{}">{}</a> <small>{}</small>',
             address,
             record.at_number,
-            record.at_position,
+            record.at_label or record.at_position,
         )
 
 

@@ -23,7 +23,7 @@ class SurveyRow:
     """A point: its readings by survey, its rates and its life, in words."""
 
     point: str
-    readings: tuple[str, ...]
+    readings: tuple[tuple[str, str], ...]  # day of the survey, thickness
     long_term: str
     short_term: str
     life: str
@@ -122,10 +122,13 @@ def _row(
     *,
     worst: bool,
 ) -> SurveyRow:
-    read = (series.get(day) for day in days)
+    read = ((day, series.get(day)) for day in days)
     return SurveyRow(
         point,
-        tuple(f"{plain(row.thickness_mm)} mm" if row else "Not read" for row in read),
+        tuple(
+            (written(day), f"{plain(row.thickness_mm)} mm" if row else "Not read")
+            for day, row in read
+        ),
         _rate(life.long_term if life else None),
         _rate(life.short_term if life else None),
         _life_words(life),
@@ -148,10 +151,10 @@ def _life_words(life: PointLife | None) -> str:
 
 def _drawing(rows: tuple[SurveyRow, ...]) -> str:
     points = [
-        VesselPoint(number, row.point, row.readings[-1], row.worst)
+        VesselPoint(number, row.point, row.readings[-1][1], row.worst)
         for number, row in enumerate(rows, start=1)
     ]
-    words = ", ".join(f"{row.point} {row.readings[-1]}" for row in rows)
+    words = ", ".join(f"{row.point} {row.readings[-1][1]}" for row in rows)
     return to_svg(
         vessel_drawing(points),
         title="Points of the last survey",

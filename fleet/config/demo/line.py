@@ -84,6 +84,10 @@ def line_of(today: dt.date) -> Line:
     )
 
 
+def _initials(label: str) -> str:
+    return "".join(word[0] for word in label.split()).upper()
+
+
 def buy_spares(line: Line) -> None:
     """Put spares into stores, overhauled where that is asked of them."""
     for kind, group, bore, pressure, many, overhaul in SPARES:
@@ -93,7 +97,7 @@ def buy_spares(line: Line) -> None:
             item = add_equipment(
                 by=line.by,
                 kind=kind,
-                serial=f"{label[0]}S-{group or kind}-{number + 1}",
+                serial=f"{label[0]}S-{group or _initials(label)}-{number + 1}",
                 made=made,
                 since=made,
                 store=line.stores,
