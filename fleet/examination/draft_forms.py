@@ -159,7 +159,7 @@ class LineForm(forms.Form):
         label="Read off the trace at",
         help_text="A filling time: per cent of the maximum, 95 where nothing is said. A "
         "release time: bar in the cylinder, 0.4 where nothing is said. A train pipe: the "
-        "level in bar, or in inHg where its vacuum is logged.",
+        "level in bar, or in inHg where the line bears on the vacuum train pipe.",
     )
     scope = forms.ChoiceField(choices=Scope.choices(), label="Bears on")
     effect_failed = forms.ChoiceField(choices=Effect.choices(), label="If not met")

@@ -233,22 +233,37 @@ def _read(
 
 def _wanted(unit: str, lines: Sequence[ProcedureLine]) -> Wanted:
     """Return what to look for: where a line sets no point, what is common practice."""
-    points = {line.finds: line.reads_at for line in lines if line.reads_at is not None}
-    pressure = UNITS[pressure_unit(unit)].quantity == "pressure"
+    set_at = {line.finds: line for line in lines if line.reads_at is not None}
     if reads_train_pipe(lines):
         levels = [
-            None
-            if at is None
-            else float(convert(at, "bar" if pressure else "inHg", unit))
-            for at in map(points.get, (Found.RISE_TIME, Found.FALL_TIME))
+            _level(set_at.get(finds), unit)
+            for finds in (Found.RISE_TIME, Found.FALL_TIME)
         ]
         return Wanted(release_to=levels[0], fill_to=levels[1], falls=True)
-    percent = points.get(Found.FILL_TIME, FILLED_PERCENT)
+    percent = _point(set_at.get(Found.FILL_TIME), FILLED_PERCENT)
     released = None
-    if pressure:
-        at = points.get(Found.RELEASE_TIME, RELEASED_BAR)
+    if UNITS[pressure_unit(unit)].quantity == "pressure":
+        at = _point(set_at.get(Found.RELEASE_TIME), RELEASED_BAR)
         released = float(convert(at, "bar", unit))
     return Wanted(percent=float(percent), release_to=released)
+
+
+def _point(line: ProcedureLine | None, usual: Decimal) -> Decimal:
+    """Return the point a line sets, else the usual one."""
+    return usual if line is None or line.reads_at is None else line.reads_at
+
+
+def _level(line: ProcedureLine | None, unit: str) -> float | None:
+    """Return the level a line sets in the unit of a trace; it has to be of one kind."""
+    if line is None or line.reads_at is None:
+        return None
+    meant, logged = (UNITS[name].quantity for name in (line.level_unit, unit))
+    if meant != logged:
+        raise ValueError(
+            f"Line {line.order} reads a {meant}, and the trace is of a {logged}. Choose "
+            "the right column and unit."
+        )
+    return float(convert(line.reads_at, line.level_unit, unit))
 
 
 def _runs(

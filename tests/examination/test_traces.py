@@ -399,6 +399,25 @@ def test_the_trace_of_a_train_pipe_gives_its_fall_and_its_recharge():
 
 
 @pytest.mark.django_db
+def test_the_level_of_a_pressure_is_not_looked_for_in_a_vacuum():
+    asked = list(make_procedure("pipe", lines=pipe_lines()).revisions.get().lines.all())
+    with pytest.raises(
+        ValueError, match="Line 4 reads a pressure, and the trace is of"
+    ):
+        read_points("0 21\n5 21\n10 0\n20 0\n30 21\n40 21", "inHg", asked)
+
+
+@pytest.mark.django_db
+def test_the_page_of_a_procedure_says_what_is_taken_from_the_trace_and_where(
+    client, train_crew
+):
+    client.force_login(train_crew)
+    make_procedure("pipe", lines=pipe_lines())
+    page = client.get("/procedures/pipe/").content.decode()
+    assert "taken from the trace at 4.75 bar" in page
+
+
+@pytest.mark.django_db
 def test_cylinder_and_train_pipe_are_not_read_off_one_trace():
     with pytest.raises(ValidationError, match="of a cylinder or of a train pipe"):
         make_procedure("both", lines=[*trace_lines(), *pipe_lines()[1:]])

@@ -12,7 +12,14 @@ from fleet.engineering.units import converted
 from fleet.engineering.wear import Grows
 from fleet.examination.judging import Limits, plain, with_unit
 from fleet.examination.managers import ProcedureRevisionQuerySet
-from fleet.examination.vocabulary import Found, LineKind, Repeat, Stage, TestSubject
+from fleet.examination.vocabulary import (
+    OF_TRAIN_PIPE,
+    Found,
+    LineKind,
+    Repeat,
+    Stage,
+    TestSubject,
+)
 from fleet.people.models import Person, Skill
 from fleet.records.models import Frozen, Identity, Version
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
@@ -191,6 +198,23 @@ class ProcedureLine(Frozen):
         if self.condemned is not None and self.high is not None:
             return Grows.UP if self.condemned >= self.high else Grows.DOWN
         return Grows.DOWN if self.low is not None and self.high is None else Grows.UP
+
+    @property
+    def taken_words(self) -> str:
+        """Return where its value is taken from, and at which point; "" if read off."""
+        if self.finds in {Found.NONE, Found.STROKE}:
+            return ""
+        if self.finds == Found.THINNEST:
+            return "taken from the thickness survey"
+        unit = "%" if self.finds == Found.FILL_TIME else self.level_unit
+        at = "" if self.reads_at is None else f" at {plain(self.reads_at)} {unit}"
+        return f"taken from the trace{at}"
+
+    @property
+    def level_unit(self) -> str:
+        """Return the unit of a level: that of vacuum where the train pipe's is read."""
+        of_pipe = self.finds in OF_TRAIN_PIPE and self.scope == Scope.VACUUM_TRAIN_PIPE
+        return "inHg" if of_pipe else "bar"
 
     @property
     def wears(self) -> bool:
