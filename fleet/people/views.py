@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
+from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -16,9 +17,25 @@ from fleet.records.clock import today
 from fleet.records.views import filled, recorded
 from fleet.ui.forms import SubmissionForm
 
-sign_in = LoginView.as_view(
-    template_name="ui/login.html", redirect_authenticated_user=True
-)
+SIGNED_IN_BEFORE = "signed_in_before"  # in the session: when this account last came in
+
+
+class SignInView(LoginView):
+    """Sign in, and keep for the session when the account had come in before."""
+
+    template_name = "ui/login.html"
+    redirect_authenticated_user = True
+
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        """Note the time before this sign-in replaces it."""
+        before = form.get_user().last_login
+        answer = super().form_valid(form)
+        if before is not None:
+            self.request.session[SIGNED_IN_BEFORE] = before.isoformat()
+        return answer
+
+
+sign_in = SignInView.as_view()
 sign_out = LogoutView.as_view()
 
 

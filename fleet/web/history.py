@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
-from fleet.records.models import Channel, Mention
+from fleet.records.models import Channel, Entry, Mention
 from fleet.register.models import Vehicle
 
 # What each deed is called on a page; a name not listed is shown as it stands.
@@ -71,7 +71,7 @@ def log_of(
     if known_at is not None:
         mentions = mentions.filter(entry__number__lte=known_at)
     rows = mentions.select_related("entry__user").order_by("-entry__number")[:newest]
-    return [_line(mention) for mention in rows]
+    return [line_of(mention.entry) for mention in rows]
 
 
 def recorded_since(vehicle: Vehicle, known_at: int) -> int:
@@ -87,8 +87,8 @@ def _mentions(vehicle: Vehicle) -> "QuerySet[Mention]":
     )
 
 
-def _line(mention: Mention) -> LogLine:
-    entry = mention.entry
+def line_of(entry: Entry) -> LogLine:
+    """Return an entry as a log shows it."""
     assert entry.number is not None
     return LogLine(
         entry.number,

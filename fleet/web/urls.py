@@ -2,7 +2,15 @@
 
 from django.urls import path
 
-from fleet.web import coverage_views, explain_views, sum_views, thinning_views, views
+from fleet.web import (
+    change_views,
+    coverage_views,
+    explain_views,
+    policy_views,
+    sum_views,
+    thinning_views,
+    views,
+)
 from fleet.web import policy_concession_views as conceding
 
 app_name = "web"
@@ -12,6 +20,8 @@ urlpatterns = [
     path("vehicles/<int:pk>/why/", explain_views.explanation, name="explain"),
     path("vehicles/<int:pk>/wear/", thinning_views.wear, name="wear"),
     path("equipment/<int:pk>/surveys/", thinning_views.surveys, name="surveys"),
+    path("changes/", change_views.changes, name="changes"),
+    path("vehicles/<int:pk>/changes/", change_views.changes, name="vehicle-changes"),
     path("due/", views.due_list, name="due-list"),
     path("rules/", views.rule_list, name="rule-list"),
     path("rules/<str:code>/", views.rule, name="rule"),
@@ -20,6 +30,11 @@ urlpatterns = [
     path("sums/<slug:name>/", sum_views.sum_page, name="sum"),
     path("instruments/<int:pk>/leaning/", views.in_question, name="in-question"),
     path("coverage/", coverage_views.coverage_page, name="coverage"),
+    path(
+        "policy/drafts/<int:pk>/dry-run/",
+        policy_views.policy_dry_run,
+        name="policy-dry-run",
+    ),
     path("concessions/", conceding.concession_list, name="concession-list"),
     path("concessions/ask/", conceding.concession_ask, name="concession-ask"),
     path("concessions/<int:pk>/", conceding.concession, name="concession"),
