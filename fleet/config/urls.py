@@ -12,6 +12,7 @@ urlpatterns = [
     path("", include("fleet.register.urls")),
     path("", include("fleet.examination.urls")),
     path("", include("fleet.defects.urls")),
+    path("", include("fleet.upkeep.urls")),
     path("", include("fleet.reports.urls")),
     path("", include("fleet.people.urls")),
 ]

@@ -134,9 +134,9 @@ def _revision(seal: Seal) -> int:
 
 def _read(known_at: int | None, revision: int) -> Practice:
     policy = Policy(
-        requirements=tuple(_requirements(known_at)),
-        matrix=tuple(_matrix(known_at)),
-        conditions=tuple(_conditions(known_at)),
+        requirements=tuple(requirement_facts(requirement_rows(known_at))),
+        matrix=tuple(matrix_facts(matrix_rows(known_at))),
+        conditions=tuple(condition_facts(condition_rows(known_at))),
         procedures=_titles(known_at),
         revision=revision,
     )
@@ -155,14 +155,15 @@ def _read(known_at: int | None, revision: int) -> Practice:
         measuring=measuring_lines() if given else {},
         surveying=any(surveys for *_, surveys in revisions),
         procedures={pk: (code, number) for pk, code, number, *_ in revisions},
-        usage_kinds=tuple(sorted(set(_kinds_by_usage(policy)))),
+        usage_kinds=tuple(sorted(set(kinds_by_usage(policy)))),
         skills={
             pk: Skill(skill).label.lower() for pk, _, _, skill, _ in revisions if skill
         },
     )
 
 
-def _kinds_by_usage(policy: Policy) -> Iterator[str]:
+def kinds_by_usage(policy: Policy) -> Iterator[str]:
+    """Yield the kinds of equipment whose upkeep counts miles or days in service."""
     for requirement in policy.requirements:
         counted = requirement.miles or requirement.days_in_service
         if requirement.kind is not None and counted:
@@ -190,12 +191,19 @@ def _one(_row: Any) -> None:
     """Put all rows in one group."""
 
 
-def _requirements(known_at: int | None) -> Iterator[RequirementFact]:
-    rows = (
+def requirement_rows(known_at: int | None) -> Iterable[RequirementRevision]:
+    """Return every revision of every requirement held true, in order."""
+    return (
         RequirementRevision.objects.known_at(known_at)
         .select_related("requirement", "procedure")
         .order_by("requirement__code", "number")
     )
+
+
+def requirement_facts(
+    rows: Iterable[RequirementRevision],
+) -> Iterator[RequirementFact]:
+    """Yield the facts of revisions, each with the day it ends; rows in order."""
     for row, until in _in_turn(rows, "requirement_id"):
         yield RequirementFact(
             code=row.requirement.code,
@@ -222,14 +230,19 @@ def _requirements(known_at: int | None) -> Iterator[RequirementFact]:
         )
 
 
-def _matrix(known_at: int | None) -> Iterator[MatrixFact]:
+def matrix_rows(known_at: int | None) -> Iterable[MatrixRevision]:
+    """Return every revision of every line held true, in order, with its tests."""
     asked = MatrixTest.objects.select_related("procedure").order_by("pk")
-    rows = (
+    return (
         MatrixRevision.objects.known_at(known_at)
         .select_related("line")
         .prefetch_related(Prefetch("tests", queryset=asked))
         .order_by("line__code", "number")
     )
+
+
+def matrix_facts(rows: Iterable[MatrixRevision]) -> Iterator[MatrixFact]:
+    """Yield the facts of lines; a row not saved says itself what it asks, in `asked`."""
     for row, until in _in_turn(rows, "line_id"):
         yield MatrixFact(
             code=row.line.code,
@@ -238,7 +251,11 @@ def _matrix(known_at: int | None) -> Iterator[MatrixFact]:
             since=row.effective_from,
             until=until,
             source=row.source,
-            procedures=tuple(test.procedure.code for test in row.tests.all()),
+            procedures=tuple(
+                row.asked
+                if row.pk is None
+                else (test.procedure.code for test in row.tests.all())
+            ),
             effect=Effect(row.effect),
             scope=Scope(row.scope) if row.scope else None,
             kind=EquipmentKind(row.kind) if row.kind else None,
@@ -246,8 +263,13 @@ def _matrix(known_at: int | None) -> Iterator[MatrixFact]:
         )
 
 
-def _conditions(known_at: int | None) -> Iterator[Conditions]:
-    rows = ConditionsRevision.objects.known_at(known_at).order_by("number")
+def condition_rows(known_at: int | None) -> Iterable[ConditionsRevision]:
+    """Return every revision of the general conditions held true, in order."""
+    return ConditionsRevision.objects.known_at(known_at).order_by("number")
+
+
+def condition_facts(rows: Iterable[ConditionsRevision]) -> Iterator[Conditions]:
+    """Yield the facts of the general conditions, each with the day it ends."""
     for row, until in _in_turn(rows, ""):
         yield Conditions(
             since=row.effective_from,

@@ -40,3 +40,11 @@ class ConcessionStatus(Word):
     REFUSED = "refused", "Refused"
     GRANTED = "granted", "Granted"
     WITHDRAWN = "withdrawn", "Withdrawn"
+
+
+class PolicyKind(Word):
+    """What of the policy a draft revises."""
+
+    REQUIREMENT = "requirement", "Requirement"
+    MATRIX = "matrix", "Tests after a change"
+    CONDITIONS = "conditions", "General conditions"

@@ -17,6 +17,7 @@ from fleet.config.demo.fleetbook import (
     vehicles,
 )
 from fleet.config.demo.plan import Life, Yard
+from fleet.config.demo.redrafting import redraft_policy
 from fleet.config.demo.revising import revise_practice
 from fleet.config.demo.vouching import Vouchers, vouchers
 from fleet.examination.models import (
@@ -83,6 +84,9 @@ def load_demo(*, count: int | None, today: dt.date, progress: Progress) -> None:
         people = {p.user.username: p for p in _people(book) if p.user}
         persons = [p for name, p in people.items() if name[:6] == "fitter"]
         revise_practice(
+            today=today, planner=people["planner"], manager=people["manager"]
+        )
+        redraft_policy(
             today=today, planner=people["planner"], manager=people["manager"]
         )
         _types()

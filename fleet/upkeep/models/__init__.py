@@ -6,6 +6,7 @@ from fleet.upkeep.models.concessions import (
     ConcessionVersion,
     Recheck,
 )
+from fleet.upkeep.models.drafts import PolicyDraft
 from fleet.upkeep.models.policy import (
     ConditionsRevision,
     MatrixLine,
@@ -23,6 +24,7 @@ __all__ = [
     "MatrixLine",
     "MatrixRevision",
     "MatrixTest",
+    "PolicyDraft",
     "Recheck",
     "Requirement",
     "RequirementRevision",

@@ -7,11 +7,26 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.examination.models import Procedure
+from fleet.people.models import Person
 from fleet.records.models import Frozen, Identity, Version
 from fleet.records.refusing import refusing
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
 from fleet.upkeep.managers import RevisionQuerySet
 from fleet.upkeep.vocabulary import Change, CountedFrom, Subject
+
+
+class Approved(models.Model):
+    """Who drafted a revision and who approved it; unknown for what was loaded whole."""
+
+    drafted_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+    approved_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+
+    class Meta:
+        abstract = True
 
 
 class Requirement(Identity):
@@ -26,7 +41,7 @@ class Requirement(Identity):
         return self.code
 
 
-class RequirementRevision(Version):
+class RequirementRevision(Version, Approved):
     """The limits of a requirement from a date on; revised, never edited."""
 
     requirement = models.ForeignKey(
@@ -140,7 +155,7 @@ class MatrixLine(Identity):
         return self.code
 
 
-class MatrixRevision(Version):
+class MatrixRevision(Version, Approved):
     """Which tests must follow which change, from a date on."""
 
     line = models.ForeignKey(MatrixLine, models.PROTECT, related_name="revisions")
@@ -195,7 +210,7 @@ class MatrixTest(Frozen):
         return str(self.procedure)
 
 
-class ConditionsRevision(Version):
+class ConditionsRevision(Version, Approved):
     """The operator's general conditions from a date on; replaced, never withdrawn."""
 
     number = models.PositiveSmallIntegerField()

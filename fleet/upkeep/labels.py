@@ -1,0 +1,39 @@
+"""What the values of a revision are called on pages, where the table's word is too short."""
+
+from fleet.upkeep.vocabulary import PolicyKind
+
+LABELS: dict[str, dict[str, str]] = {
+    PolicyKind.REQUIREMENT: {
+        "subject": "Applies to",
+        "kind": "Kind of equipment, where it applies to equipment",
+        "designation": "Only of this type designation",
+        "procedure": "Met by",
+        "calendar_days": "Or days of the calendar",
+        "days_in_service": "Or days in service",
+        "miles": "Or miles, whichever comes first",
+        "tolerance_days": "Tolerance, days",
+        "storage_credit_days": "Stands still while out of use for at least, days",
+        "concession_days": "A concession goes no further than, days",
+        "effect": "If overrun",
+        "scope": "Bears on",
+    },
+    PolicyKind.MATRIX: {
+        "change_kind": "After",
+        "kind": "Of this kind of equipment",
+        "effect": "Until then",
+        "scope": "Bears on",
+        "procedures": "Any one of these tests must follow",
+    },
+    PolicyKind.CONDITIONS: {
+        "usage_silent_days": "Usage may be silent for, days",
+        "usage_silent_effect": "Usage silent for longer",
+        "usage_window_days": "Forecasts of usage rest on the last, days",
+        "discount_needs_isolation": "Not counted as braked also means isolated",
+        "unassessed_effect": "A defect nobody assessed",
+        "uncertified_effect": "A test by somebody not competent that day",
+        "force_fall_effect": "Brake force fallen that far",
+        "visiting_condition": "Condition of a visiting vehicle",
+        "air_dead_words": "The air brake in a vacuum train",
+        "vacuum_dead_words": "The vacuum brake in an air train",
+    },
+}

@@ -1,0 +1,69 @@
+"""The operator's general conditions."""
+
+import datetime as dt
+from typing import Any
+
+from fleet.people.models import Person, User
+from fleet.records.deeds import announce, deed
+from fleet.records.versions import (
+    open_version,
+)
+from fleet.upkeep.models import (
+    ConditionsRevision,
+)
+from fleet.upkeep.services.revising import (
+    carried_values,
+    from_tomorrow,
+    next_number,
+)
+
+CONDITIONS_FIELDS = (
+    "usage_silent_days",
+    "usage_silent_effect",
+    "usage_window_days",
+    "discount_needs_isolation",
+    "unassessed_effect",
+    "uncertified_effect",
+    "force_fall_percent",
+    "force_fall_effect",
+    "storage_days_needing_tests",
+    "visiting_condition",
+    "air_dead_words",
+    "vacuum_dead_words",
+    "source",
+)
+
+
+def set_conditions(
+    *,
+    by: User | None,
+    effective_from: dt.date,
+    source: str,
+    reason: str = "",
+    drafted_by: Person | None = None,
+    approved_by: Person | None = None,
+    **values: Any,
+) -> ConditionsRevision:
+    """
+    Set the operator's general conditions from a day on.
+
+    The first may hold from a day long past and must give every wording; after that a
+    revision begins no earlier than tomorrow, and what is not named stays as it was.
+    """
+    with deed("upkeep.set_conditions", by=by, policy=True) as entry:
+        old = ConditionsRevision.objects.newest_first().first()
+        if old is not None:
+            effective_from = from_tomorrow(effective_from, old)
+            values = carried_values(old, CONDITIONS_FIELDS, values)
+        revision: ConditionsRevision = open_version(
+            ConditionsRevision,
+            entry=entry,
+            reason=reason,
+            drafted_by=drafted_by,
+            approved_by=approved_by,
+            number=next_number(ConditionsRevision),
+            effective_from=effective_from,
+            **{**values, "source": source},
+        )
+        announce(revision)
+    return revision
