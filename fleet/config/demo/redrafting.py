@@ -10,7 +10,7 @@ TO_COME = dt.timedelta(days=21)
 
 
 def redraft_policy(*, today: dt.date, planner: Person, manager: Person) -> None:
-    """Let the gauge comparison be revised, and the annual air brake test be drafted."""
+    """Let the gauge comparison be revised, and the annual vacuum brake test be drafted."""
     coming = begin_draft(person=planner, kind=PolicyKind.REQUIREMENT, code="R-40")
     write_draft(
         person=planner,
@@ -20,7 +20,7 @@ def redraft_policy(*, today: dt.date, planner: Person, manager: Person) -> None:
         effective_from=today + TO_COME,
     )
     approve_draft(by=manager.user, person=manager, draft=coming)
-    waiting = begin_draft(person=planner, kind=PolicyKind.REQUIREMENT, code="R-01")
+    waiting = begin_draft(person=planner, kind=PolicyKind.REQUIREMENT, code="R-02")
     write_draft(
         person=planner,
         draft=waiting,
