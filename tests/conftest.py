@@ -38,11 +38,14 @@ def pytest_configure():
 
 @pytest.fixture(scope="session")
 def django_db_setup(django_db_setup, django_db_blocker):
-    """Make the test database; before it is dropped, end what a browser left connected."""
+    """Make the test database; at the end drop its copies, and what is connected to it."""
     yield
     with django_db_blocker.unblock():
         from django.db import connection
 
+        from tests.web.kept import drop_all
+
+        drop_all()
         if connection.vendor == "postgresql":
             with connection.cursor() as cursor:
                 cursor.execute(

@@ -7,12 +7,12 @@ from io import StringIO
 from urllib.parse import parse_qs, urljoin, urlsplit
 
 from django.core.management import call_command
-from django.db import transaction
 from django.urls import URLPattern, get_resolver, resolve, reverse
 
 from fleet.config.demo.stories import STORIES
 from fleet.people.models import User
 from fleet.register.models import VehicleVersion
+from tests.web.kept import copied
 
 # By role: the account the demo makes for it.
 ACCOUNTS = {
@@ -38,10 +38,9 @@ def load(**options):
 
 @contextmanager
 def loaded_for_a_module(django_db_blocker):
-    """Keep the demo loaded for every test of a module, then take it back."""
-    with django_db_blocker.unblock(), transaction.atomic():
-        yield load()
-        transaction.set_rollback(True)
+    """Keep the demo loaded for every test of a module; yield what its command said."""
+    with django_db_blocker.unblock(), copied(load) as said:
+        yield said
 
 
 def account(role):

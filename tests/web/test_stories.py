@@ -7,13 +7,12 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-from fleet.config.demo.load import load_demo
-from fleet.config.demo.stories import tell_stories
-from fleet.fitness.services import mark_for_rebuild, rebuild
 from fleet.people.models import User
 from fleet.records.clock import today
 from fleet.register.models import VehicleVersion
 from fleet.ui.cautions import caution
+from tests.web.demo import load
+from tests.web.kept import copied
 
 FIT = "T 113"  # a two-pipe saloon with nothing outstanding
 DUAL = "T 107"  # dual braked, its distributor past overhaul
@@ -23,10 +22,8 @@ SPARE = "DS-DV-P-3"
 @pytest.fixture
 def demo(transactional_db):
     """The demo line, as `manage.py demo` loads it."""
-    load_demo(count=None, today=today(), progress=lambda done: None)
-    mark_for_rebuild(None)
-    rebuild()
-    tell_stories(today=today())
+    with copied(load):
+        yield
 
 
 def address_of(number):
