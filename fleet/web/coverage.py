@@ -5,11 +5,11 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Count
+from django.db.models import Count, OuterRef, Subquery
 
 from fleet.examination.models import ProcedureLine, ProcedureRevision
 from fleet.examination.vocabulary import Repeat, TestSubject
-from fleet.register.models import Fitting, Position
+from fleet.register.models import EquipmentVersion, Fitting, Position
 from fleet.register.vocabulary import EquipmentKind
 from fleet.upkeep.models import RequirementRevision
 
@@ -23,6 +23,7 @@ class Covered:
     required: tuple[str, ...]
     tested: tuple[str, ...]  # by a procedure of its own kind
     with_vehicle: tuple[str, ...]  # by procedures that bear on where it sits
+    passed_over: tuple[tuple[str, int], ...] = ()  # designations nothing is asked of
 
     @property
     def rank(self) -> int:
@@ -33,28 +34,69 @@ class Covered:
 
 def coverage(day: dt.date) -> list[Covered]:
     """Return the kinds fitted to vehicles now, the worst covered first: five queries."""
-    held = Fitting.objects.current().open_ended().filter(vehicle__isnull=False)
-    counted = held.values_list("equipment__kind").annotate(Count("pk")).order_by()
-    required = _required(day)
+    counted = _fitted()
+    required, narrowed = _required(day)
     tested, bearing = _procedures(day)
     scopes = _scopes()
     asked = _asked_of(day)
     rows = [
         Covered(
             EquipmentKind(kind),
-            many,
+            sum(designations.values()),
             tuple(required[kind]),
             (*tested[kind], *tested[""]),
             _each_once([*asked[kind], *(t for s in scopes[kind] for t in bearing[s])]),
+            _passed_over(designations, narrowed[kind]),
         )
-        for kind, many in counted
+        for kind, designations in counted.items()
     ]
     return sorted(rows, key=lambda row: (row.rank, row.kind.label))
 
 
-def _required(day: dt.date) -> dict[str, list[str]]:
+def _fitted() -> dict[str, dict[str, int]]:
+    """Return how many items are fitted now, by kind and by type designation."""
+    designation = EquipmentVersion.objects.current().filter(
+        equipment=OuterRef("equipment")
+    )
+    held = (
+        Fitting.objects.current()
+        .on_vehicles()
+        .open_ended()
+        .annotate(
+            designation=Subquery(
+                designation.order_by("-since_key").values("designation")[:1]
+            )
+        )
+    )
+    found: dict[str, dict[str, int]] = defaultdict(dict)
+    rows = held.order_by().values_list("equipment__kind", "designation")
+    for kind, named, many in rows.annotate(Count("pk")):
+        found[kind][named or ""] = many
+    return found
+
+
+def _required(day: dt.date) -> tuple[dict[str, list[str]], dict[str, list[str]]]:
+    """Return titles, and the designations they are narrowed to, by kind."""
     revisions = RequirementRevision.objects.in_force(day).exclude(kind="")
-    return _gathered(revisions.order_by("title").values_list("kind", "title"))
+    rows = list(revisions.order_by("title").values_list("kind", "title", "designation"))
+    return (
+        _gathered((kind, title) for kind, title, _ in rows),
+        _gathered((kind, designation) for kind, _, designation in rows),
+    )
+
+
+def _passed_over(
+    designations: dict[str, int], narrowed: list[str]
+) -> tuple[tuple[str, int], ...]:
+    """
+    Return the designations no requirement of the kind applies to, with their numbers.
+
+    An item of no known designation may be the one that is meant, so every one applies.
+    """
+    if not narrowed or "" in narrowed:
+        return ()
+    left = ((d, many) for d, many in designations.items() if d and d not in narrowed)
+    return tuple(sorted(left))
 
 
 def _procedures(day: dt.date) -> tuple[dict[str, list[str]], dict[str, list[str]]]:

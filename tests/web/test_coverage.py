@@ -7,6 +7,7 @@ from fleet.register.vocabulary import EquipmentKind, Scope
 from tests.examination.factories import make_bench_test, make_procedure, question
 from tests.register.factories import (
     equip,
+    make_equipment,
     make_fitting,
     make_type,
     make_vehicle,
@@ -54,6 +55,19 @@ def test_a_handle_is_covered_by_what_is_asked_of_each_handle(client, fitter):
     (row,) = rows(client, fitter).values()
 
     assert row.with_vehicle == ("Handles",)
+
+
+def test_items_of_a_type_the_requirements_pass_over_are_named(client, fitter):
+    vehicle = make_vehicle()
+    for position, designation in (("bp-hose-1", "H1"), ("bp-hose-2", "H2")):
+        item = make_equipment(EquipmentKind.BP_HOSE, designation=designation)
+        make_fitting(vehicle=vehicle, position=position, equipment=item)
+    make_age_limit(EquipmentKind.BP_HOSE, designation="H1")
+
+    (row,) = rows(client, fitter).values()
+
+    assert row.passed_over == (("H2", 1),)
+    assert "nothing of 1 of type H2" in client.get("/coverage/").content.decode()
 
 
 def test_what_was_taken_off_everything_is_not_in_use(client, fitter):

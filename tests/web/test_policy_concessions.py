@@ -8,9 +8,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from fleet.fitness.status import board_rows
+from fleet.fitness.status import board_rows, current_verdict
 from fleet.people.access import person_of
 from fleet.people.models import Skill
+from fleet.records.models import Entry
 from fleet.register.vocabulary import Level, System
 from fleet.upkeep.models import Concession, ConcessionVersion
 from tests.people.factories import PersonFactory, UserFactory, make_competence
@@ -369,3 +370,22 @@ def test_an_empty_list_says_so(client, train_crew):
     client.force_login(train_crew)
 
     assert "Nothing recorded" in words(client.get(reverse("web:concession-list")))
+
+
+def test_what_was_known_before_it_was_granted_stays_as_it_was(
+    client, fitter, manager, entitled, overdue
+):
+    _, version = ask(client, fitter, overdue)
+    before = Entry.objects.latest("number").number
+    client.force_login(manager)
+    client.post(
+        reverse("web:concession-grant", args=[version.pk]),
+        {"agreed_by": entitled.pk, "on": TODAY},
+    )
+
+    def level(known_at):
+        found = current_verdict(overdue.pk, known_at=known_at)
+        return found.span_on(System.AIR, TODAY).level
+
+    assert level(before) is Level.PIPED
+    assert level(None) is Level.CONDITIONAL
