@@ -69,6 +69,7 @@ class StatusSpan(models.Model):
     )
 
     guard: ClassVar[str] = "version"
+    derived: ClassVar[bool] = True  # follows from the facts: not sealed, worked out anew
 
     objects = StatusSpanQuerySet.as_manager()
 

@@ -7,7 +7,7 @@ Services write inside `deed`; what they touched they `announce`, and whoever lis
 
 import datetime as dt
 import uuid as uuids
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, field
@@ -20,7 +20,8 @@ from django.utils.timezone import get_current_timezone
 
 from fleet.records.clock import now
 from fleet.records.guards import refusals
-from fleet.records.models import Channel, Entry, Mention
+from fleet.records.models import Channel, Entry, Mention, Seal
+from fleet.records.sealing import FORMAT, Closing, Line, row_line, seal_digest
 
 NUMBER_LOCK = 7_301  # advisory locks of this application on PostgreSQL
 POLICY_LOCK = 7_302
@@ -43,6 +44,8 @@ class AlreadyRecorded(Exception):
 class _Deed:
     entry: Entry
     subjects: set[Subject] = field(default_factory=set)
+    written: list[Line] = field(default_factory=list)
+    closed: list[Closing] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +103,13 @@ def deed(
     running = _current.get()
     if running is not None:
         lock(*locking)
-        yield running.entry
+        marks = len(running.written), len(running.closed)
+        try:
+            yield running.entry
+        except BaseException:  # what it wrote may be rolled back without us
+            del running.written[marks[0] :]
+            del running.closed[marks[1] :]
+            raise
         return
     with refusals(), transaction.atomic():
         _share_policy(exclusive=policy)
@@ -122,6 +131,25 @@ def announce(*subjects: models.Model | None) -> None:
     running.subjects.update(
         (row._meta.label_lower, row.pk) for row in subjects if row is not None
     )
+
+
+def wrote(rows: Iterable[models.Model]) -> None:
+    """Have rows just inserted sealed with the running deed."""
+    running = _current.get()
+    if running is None:
+        return  # no fact is written outside a deed; the check of the chain would tell
+    for row in rows:
+        running.written.append(row_line(row))
+        closed_by = getattr(row, "closed_by_id", None)
+        if closed_by is not None:  # history brought in: closed when it was inserted
+            running.closed.append((row._meta.label_lower, row.pk, closed_by))
+
+
+def closed(row: models.Model, entry: Entry) -> None:
+    """Have the closing of a row sealed with the running deed."""
+    running = _current.get()
+    if running is not None:
+        running.closed.append((row._meta.label_lower, row.pk, entry.pk))
 
 
 def lock(*rows: models.Model | None) -> None:
@@ -164,13 +192,16 @@ def _new_entry(name: str, by: Any) -> Entry:
 
 def _close(mine: _Deed) -> None:
     subjects = frozenset(mine.subjects)
-    Mention.objects.bulk_create(
-        Mention(entry=mine.entry, kind=kind, key=key) for kind, key in sorted(subjects)
+    wrote(
+        Mention.objects.bulk_create(
+            Mention(entry=mine.entry, kind=kind, key=key)
+            for kind, key in sorted(subjects)
+        )
     )
     if subjects:
         for listener in _listeners:
             listener(subjects, mine.entry)
-    _number(mine.entry)
+    _number(mine)
 
 
 def _lock_numbers() -> None:
@@ -179,11 +210,31 @@ def _lock_numbers() -> None:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NUMBER_LOCK])
 
 
-def _number(entry: Entry) -> None:
+def _number(mine: _Deed) -> None:
     _lock_numbers()
-    newest = Entry.objects.aggregate(newest=Max("number"))["newest"] or 0
+    newest, previous = _newest()
+    entry = mine.entry
     entry.number = newest + 1
     Entry.objects.filter(pk=entry.pk).update(number=entry.number)
+    _seal(entry, previous, mine.written, mine.closed).save(force_insert=True)
+
+
+def _newest() -> tuple[int, str]:
+    """Return the number of the newest entry and its seal; 0 and "" before the first."""
+    numbered = Entry.objects.filter(number__isnull=False).order_by("-number")
+    number, digest = numbered.values_list("number", "seal__digest").first() or (0, "")
+    return number, digest or ""
+
+
+def _seal(
+    entry: Entry,
+    previous: str,
+    written: Iterable[Line] = (),
+    closings: Iterable[Closing] = (),
+) -> Seal:
+    lines, shut = list(written), list(closings)
+    digest = seal_digest(previous, entry, lines, shut)
+    return Seal(entry=entry, format=FORMAT, digest=digest, rows=lines, closings=shut)
 
 
 def number_at(moment: dt.datetime) -> int:
@@ -201,7 +252,7 @@ def import_days(name: str, days: list[dt.date], *, by: Any) -> dict[dt.date, Ent
     """
     with transaction.atomic():
         _lock_numbers()
-        newest = Entry.objects.aggregate(newest=Max("number"))["newest"] or 0
+        newest, digest = _newest()
         evening = dt.time(18)
         rows = [
             Entry(
@@ -214,4 +265,9 @@ def import_days(name: str, days: list[dt.date], *, by: Any) -> dict[dt.date, Ent
             for place, day in enumerate(sorted(days))
         ]
         Entry.objects.bulk_create(rows, batch_size=1000)
+        seals = []
+        for row in rows:  # what cites them is sealed with the deed that brings it in
+            seals.append(_seal(row, digest))
+            digest = seals[-1].digest
+        Seal.objects.bulk_create(seals, batch_size=1000)
     return dict(zip(sorted(days), rows, strict=True))

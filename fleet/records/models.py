@@ -72,6 +72,27 @@ class Mention(models.Model):
         return f"{self.kind} {self.key} in {self.entry_id}"
 
 
+class Seal(models.Model):
+    """
+    The digest of an entry and of what its deed wrote, chained to the one before.
+
+    `rows` are the tables, keys and digests of the rows written, `closings` the tables and
+    keys of those closed and by which entry. Whoever alters a row afterwards would have
+    to alter every seal from there on.
+    """
+
+    entry = models.OneToOneField(Entry, models.PROTECT, related_name="seal")
+    format = models.PositiveSmallIntegerField()
+    digest = models.CharField(max_length=64)
+    rows = models.JSONField(default=list)
+    closings = models.JSONField(default=list)
+
+    guard: ClassVar[str] = "frozen"
+
+    def __str__(self) -> str:
+        return f"Seal of entry {self.entry_id}"
+
+
 class Frozen(models.Model):
     """A row that belongs to another fact and never changes."""
 

@@ -6,6 +6,8 @@ from typing import Any, TypeVar
 
 from django.db import models
 
+from fleet.records.deeds import closed as closed_now
+from fleet.records.deeds import wrote
 from fleet.records.models import Entry, Identity, Kind, Version
 from fleet.records.refusing import refusing
 
@@ -21,6 +23,7 @@ def identify(model: type[I], *, entry: Entry, **values: Any) -> I:
     row = model(created_by=entry, **values)
     _check(row)
     row.save(force_insert=True)
+    wrote([row])
     return row
 
 
@@ -43,6 +46,7 @@ def open_version(
     )
     _check(row)
     row.save(force_insert=True)
+    wrote([row])
     return row
 
 
@@ -88,6 +92,8 @@ def _replace(old: V, *, entry: Entry, change: str, reason: str, **changes: Any) 
         setattr(new, name, value)
     _check(new)
     new.save(force_insert=True)
+    closed_now(old, entry)
+    wrote([new])
     return new
 
 
@@ -107,5 +113,6 @@ def write_many(rows: Iterable[M], *, batch: int = 2_000) -> Iterator[int]:
     stream, done = iter(rows), 0
     while chunk := list(islice(stream, batch)):
         type(chunk[0])._base_manager.bulk_create(chunk)
+        wrote(chunk)
         done += len(chunk)
         yield done

@@ -27,6 +27,7 @@ from fleet.records.versions import (
     identify,
     open_version,
     retract_version,
+    write_many,
 )
 from fleet.register.models import Vehicle
 from fleet.register.vocabulary import CockPosition, System
@@ -244,6 +245,4 @@ def _lines(version: IsolationVersion) -> list[LineValues]:
 
 
 def _write(version: IsolationVersion, lines: Iterable[LineValues]) -> None:
-    IsolationLine.objects.bulk_create(
-        IsolationLine(version=version, **line) for line in lines
-    )
+    list(write_many(IsolationLine(version=version, **line) for line in lines))

@@ -12,7 +12,7 @@ from fleet.people.models import User
 from fleet.records.deeds import announce, deed
 from fleet.records.models import Entry, Kind
 from fleet.records.refusing import refusing
-from fleet.records.versions import identify, open_version
+from fleet.records.versions import identify, open_version, write_many
 from fleet.register.models import BrakeFigures, Position, TypeRevision, VehicleType
 
 Places = Sequence[Mapping[str, Any]]
@@ -137,7 +137,7 @@ def _place(revision: TypeRevision, positions: Places) -> None:
         row.full_clean(
             exclude=["revision"], validate_unique=False, validate_constraints=False
         )
-    Position.objects.bulk_create(rows)
+    list(write_many(rows))
 
 
 def figures_held(revision: TypeRevision) -> list[dict[str, Any]]:
@@ -161,4 +161,4 @@ def _give(revision: TypeRevision, figures: Given) -> None:
         row.full_clean(
             exclude=["revision"], validate_unique=False, validate_constraints=False
         )
-    BrakeFigures.objects.bulk_create(rows)
+    list(write_many(rows))

@@ -11,6 +11,7 @@ from fleet.records.models import Entry
 from fleet.records.refusing import refusing
 from fleet.records.versions import (
     open_version,
+    write_many,
 )
 from fleet.upkeep.models import (
     MatrixLine,
@@ -142,6 +143,5 @@ def _asked(revision: MatrixRevision) -> list[Procedure]:
 
 
 def _ask_for(revision: MatrixRevision, procedures: Sequence[Procedure]) -> None:
-    MatrixTest.objects.bulk_create(
-        MatrixTest(revision=revision, procedure=procedure) for procedure in procedures
-    )
+    asked = [MatrixTest(revision=revision, procedure=p) for p in procedures]
+    list(write_many(asked))
