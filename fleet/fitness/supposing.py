@@ -43,9 +43,11 @@ def _policy(policy: Policy, draft: PolicyDraft, day: dt.date) -> Policy:
         case PolicyKind.MATRIX:
             rows = _rows(matrix_rows(None), draft, day, "line")
             return replace(policy, matrix=tuple(matrix_facts(rows)))
-        case _:
+        case PolicyKind.CONDITIONS:
             rows = [*condition_rows(None), supposed(draft, day)]
             return replace(policy, conditions=tuple(condition_facts(rows)))
+        case _:
+            return policy  # what was granted keeps the terms it was granted on
 
 
 def _rows(

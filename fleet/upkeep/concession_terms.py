@@ -6,10 +6,7 @@ from typing import Any, NamedTuple
 from fleet.defects import steps
 from fleet.defects.models import Defect, DefectStep
 from fleet.defects.vocabulary import Step
-from fleet.people.models import User
-from fleet.records.deeds import announce, deed
 from fleet.records.refusing import refusing
-from fleet.records.versions import open_version
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
 from fleet.upkeep.due import later, written
 from fleet.upkeep.models import (
@@ -18,18 +15,8 @@ from fleet.upkeep.models import (
     Requirement,
     RequirementRevision,
 )
-from fleet.upkeep.services import carried_values, from_tomorrow, next_number
 
 _HOLDS_TO_LITTLE = (Effect.ADVISE, Effect.CONDITION)
-
-
-POLICY_FIELDS = (
-    "ceiling_days",
-    "most_renewals",
-    "recheck_days",
-    "never_scopes",
-    "never_kinds",
-)
 
 
 class Terms(NamedTuple):
@@ -44,32 +31,6 @@ class Terms(NamedTuple):
     def ceiling(self) -> dt.date:
         """Return the last day it may hold."""
         return later(self.counted_from, self.ceiling_days)
-
-
-def set_concession_policy(
-    *, by: User | None, effective_from: dt.date, source: str, **values: Any
-) -> ConcessionPolicy:
-    """
-    Say how far concessions may go, from a day on.
-
-    The first may hold from a day long past and must give every value; after that a
-    revision begins no earlier than tomorrow, and what is not named stays as it was.
-    """
-    with deed("upkeep.set_concession_policy", by=by, policy=True) as entry:
-        old = ConcessionPolicy.objects.newest_first().first()
-        if old is not None:
-            effective_from = from_tomorrow(effective_from, old)
-            values = carried_values(old, POLICY_FIELDS, values)
-        policy: ConcessionPolicy = open_version(
-            ConcessionPolicy,
-            entry=entry,
-            number=next_number(ConcessionPolicy),
-            effective_from=effective_from,
-            source=source,
-            **values,
-        )
-        announce(policy)
-    return policy
 
 
 def terms_on(

@@ -25,6 +25,7 @@ from fleet.upkeep.services import (
     define_requirement,
     revise_matrix_line,
     revise_requirement,
+    set_concession_policy,
     set_conditions,
     withdraw_matrix_line,
     withdraw_requirement,
@@ -144,8 +145,8 @@ def _bring_in(
     if draft.withdraws:
         withdraw = _WITHDRAW[draft.kind]
         return withdraw(withdrawn_from=day, reason=draft.reason, **named, **common)
-    if draft.kind == PolicyKind.CONDITIONS:
-        return set_conditions(
+    if draft.kind in _SET:
+        return _SET[draft.kind](
             effective_from=day, reason=draft.reason, **values, **common
         )
     if last is None:
@@ -156,6 +157,10 @@ def _bring_in(
     return revise(effective_from=day, reason=draft.reason, **values, **named, **common)
 
 
+_SET: Mapping[str, Any] = {
+    PolicyKind.CONDITIONS: set_conditions,
+    PolicyKind.CONCESSIONS: set_concession_policy,
+}
 _DEFINE: Mapping[str, Any] = {
     PolicyKind.REQUIREMENT: define_requirement,
     PolicyKind.MATRIX: define_matrix_line,

@@ -10,9 +10,10 @@ from django.db import models
 from fleet.examination.models import Procedure
 from fleet.examination.revisions import Changes, Turn
 from fleet.people.models import Person
-from fleet.register.vocabulary import Effect
+from fleet.register.vocabulary import Effect, EquipmentKind, Scope
 from fleet.upkeep.labels import LABELS
 from fleet.upkeep.models import (
+    ConcessionPolicy,
     ConditionsRevision,
     MatrixLine,
     MatrixRevision,
@@ -20,7 +21,12 @@ from fleet.upkeep.models import (
     Requirement,
     RequirementRevision,
 )
-from fleet.upkeep.services import CONDITIONS_FIELDS, MATRIX_FIELDS, REQUIREMENT_FIELDS
+from fleet.upkeep.services import (
+    CONCESSION_FIELDS,
+    CONDITIONS_FIELDS,
+    MATRIX_FIELDS,
+    REQUIREMENT_FIELDS,
+)
 from fleet.upkeep.vocabulary import PolicyKind
 
 # Where a greater number, or none at all, asks less of the operator.
@@ -35,8 +41,18 @@ _LIMITS = frozenset(
     }
 )
 _ALLOWANCES = frozenset(
-    {"tolerance_days", "concession_days", "storage_days_needing_tests"}
+    {
+        "tolerance_days",
+        "concession_days",
+        "storage_days_needing_tests",
+        "ceiling_days",
+        "most_renewals",
+        "recheck_days",
+    }
 )
+
+# What is excepted: the more, the stricter.
+_EXCEPTED: Mapping[str, Any] = {"never_scopes": Scope, "never_kinds": EquipmentKind}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +73,7 @@ SORTS: Mapping[str, Sort] = {
     PolicyKind.REQUIREMENT: Sort(Requirement, RequirementRevision, REQUIREMENT_FIELDS),
     PolicyKind.MATRIX: Sort(MatrixLine, MatrixRevision, MATRIX_FIELDS),
     PolicyKind.CONDITIONS: Sort(None, ConditionsRevision, CONDITIONS_FIELDS),
+    PolicyKind.CONCESSIONS: Sort(None, ConcessionPolicy, CONCESSION_FIELDS),
 }
 
 
@@ -153,35 +170,39 @@ def changes_in(draft: PolicyDraft) -> Changes:
 def _differences(
     draft: PolicyDraft, before: Mapping[str, Any]
 ) -> Iterator[tuple[Turn, str]]:
-    model = sort_of(draft).revision
     for name, was in before.items():
         now = draft.content.get(name)
-        if now == was:
-            continue
-        label, words = label_of(draft.kind, name), _in_words
-        yield (
-            _turn(name, was, now),
-            f"{label}: was {words(model, name, was)}, now {words(model, name, now)}",
-        )
+        if now != was:
+            old, new = (words_of(draft.kind, name, value) for value in (was, now))
+            label = label_of(draft.kind, name)
+            yield _turn(name, was, now), f"{label}: was {old}, now {new}"
 
 
 def label_of(kind: str, name: str) -> str:
     """Return what a value of a revision is called on pages."""
     given = LABELS[kind].get(name)
-    words = given or str(SORTS[kind].revision._meta.get_field(name).verbose_name)
+    words = given or str(_field(kind, name).verbose_name)
     return words[:1].upper() + words[1:]
 
 
-def _in_words(model: Any, name: str, value: Any) -> str:
+def words_of(kind: str, name: str, value: Any) -> str:
+    """Return a value of a revision as pages write it."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if value is None or value in ("", []):
         return "none"
+    known = _EXCEPTED.get(name)
+    if known is not None:
+        return ", ".join(known(word).label.lower() for word in value)
     if isinstance(value, Sequence) and not isinstance(value, str):
         return ", ".join(map(str, value))
-    field = None if name == "procedures" else model._meta.get_field(name)
+    field = None if name == "procedures" else _field(kind, name)
     choices = dict(field.flatchoices) if isinstance(field, models.Field) else {}
     return str(choices.get(value, value))
+
+
+def _field(kind: str, name: str) -> Any:
+    return SORTS[kind].revision._meta.get_field(name)
 
 
 def _turn(name: str, was: Any, now: Any) -> Turn:
@@ -193,6 +214,8 @@ def _turn(name: str, was: Any, now: Any) -> Turn:
         return _less(was or unbounded, now or unbounded)
     if name in _ALLOWANCES:
         return _less(was or 0, now or 0)
+    if name in _EXCEPTED:
+        return Turn.TIGHTER if set(was) < set(now) else Turn.WEAKER
     if name == "storage_credit_days":
         never = float("inf")
         return _less(now or never, was or never)

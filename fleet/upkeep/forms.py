@@ -5,15 +5,18 @@ from typing import Any
 from django import forms
 
 from fleet.examination.models import Procedure
+from fleet.register.vocabulary import EquipmentKind, Scope
 from fleet.upkeep.drafts import values_in
 from fleet.upkeep.labels import LABELS
 from fleet.upkeep.models import (
+    ConcessionPolicy,
     ConditionsRevision,
     MatrixRevision,
     PolicyDraft,
     RequirementRevision,
 )
 from fleet.upkeep.services import (
+    CONCESSION_FIELDS,
     CONDITIONS_FIELDS,
     MATRIX_FIELDS,
     REQUIREMENT_FIELDS,
@@ -101,6 +104,28 @@ class ConditionsForm(DraftForm):
         labels = LABELS[PolicyKind.CONDITIONS]
 
 
+class ConcessionsForm(DraftForm):
+    """How far concessions may go."""
+
+    never_scopes = forms.MultipleChoiceField(
+        label=LABELS[PolicyKind.CONCESSIONS]["never_scopes"],
+        choices=Scope.choices(),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+    never_kinds = forms.MultipleChoiceField(
+        label=LABELS[PolicyKind.CONCESSIONS]["never_kinds"],
+        choices=EquipmentKind.choices(),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    class Meta:
+        model = ConcessionPolicy
+        fields = CONCESSION_FIELDS
+        labels = LABELS[PolicyKind.CONCESSIONS]
+
+
 class WithdrawForm(DraftForm):
     """From when it is withdrawn, and why."""
 
@@ -126,4 +151,5 @@ FORMS: dict[str, type[DraftForm]] = {
     PolicyKind.REQUIREMENT: RequirementForm,
     PolicyKind.MATRIX: MatrixForm,
     PolicyKind.CONDITIONS: ConditionsForm,
+    PolicyKind.CONCESSIONS: ConcessionsForm,
 }

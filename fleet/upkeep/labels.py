@@ -36,4 +36,11 @@ LABELS: dict[str, dict[str, str]] = {
         "air_dead_words": "The air brake in a vacuum train",
         "vacuum_dead_words": "The vacuum brake in an air train",
     },
+    PolicyKind.CONCESSIONS: {
+        "ceiling_days": "Hold at most beyond the last good day, days",
+        "most_renewals": "Renewed at most so many times",
+        "recheck_days": "Re-checked at least every, days",
+        "never_scopes": "Never granted for what bears on",
+        "never_kinds": "Never granted for items of these kinds",
+    },
 }

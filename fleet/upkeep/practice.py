@@ -10,10 +10,10 @@ from fleet.examination.models import Procedure
 from fleet.examination.services import define_procedure
 from fleet.people.models import User
 from fleet.records.deeds import deed
-from fleet.upkeep.concession_terms import set_concession_policy
 from fleet.upkeep.services import (
     define_matrix_line,
     define_requirement,
+    set_concession_policy,
     set_conditions,
 )
 

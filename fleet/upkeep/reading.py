@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
-from fleet.upkeep.drafts import SORTS, label_of
+from fleet.upkeep.drafts import SORTS, label_of, words_of
 from fleet.upkeep.models import PolicyDraft
 from fleet.upkeep.vocabulary import PolicyKind
 
@@ -58,11 +58,8 @@ def lines_of(kind: str, revision: Any) -> list[tuple[str, str]]:
         if name in _ELSEWHERE:
             continue
         value = getattr(revision, name)
-        shown = getattr(revision, f"get_{name}_display", lambda value=value: value)()
-        if isinstance(value, bool):
-            shown = "yes" if value else "no"
-        if shown not in (None, ""):
-            told.append((label_of(kind, name), str(shown)))
+        if value not in (None, ""):
+            told.append((label_of(kind, name), words_of(kind, name, value)))
     if kind == PolicyKind.MATRIX:
         tests = revision.tests.select_related("procedure").order_by("pk")
         asked = ", or ".join(test.procedure.code for test in tests)

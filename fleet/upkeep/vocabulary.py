@@ -48,3 +48,4 @@ class PolicyKind(Word):
     REQUIREMENT = "requirement", "Requirement"
     MATRIX = "matrix", "Tests after a change"
     CONDITIONS = "conditions", "General conditions"
+    CONCESSIONS = "concessions", "Policy on concessions"

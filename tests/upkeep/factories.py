@@ -4,10 +4,10 @@ import datetime as dt
 from itertools import count
 
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
-from fleet.upkeep.concession_terms import set_concession_policy
 from fleet.upkeep.services import (
     define_matrix_line,
     define_requirement,
+    set_concession_policy,
     set_conditions,
 )
 from fleet.upkeep.vocabulary import Change, CountedFrom, Subject

@@ -14,6 +14,7 @@ from fleet.records.refusing import codes_of
 from fleet.upkeep.drafting import approve_draft, begin_draft, begin_new, write_draft
 from fleet.upkeep.drafts import changes_in
 from fleet.upkeep.models import (
+    ConcessionPolicy,
     ConditionsRevision,
     MatrixRevision,
     PolicyDraft,
@@ -22,6 +23,7 @@ from fleet.upkeep.models import (
 )
 from fleet.upkeep.vocabulary import PolicyKind
 from tests.upkeep.factories import (
+    make_concession_policy,
     make_conditions,
     make_matrix_line,
     make_requirement,
@@ -283,6 +285,31 @@ def test_the_general_conditions_are_revised_on_screen(client, planner, manager):
     assert (newest.number, newest.storage_days_needing_tests) == (2, 30)
     assert newest.approved_by == person_of(manager)
     assert "General conditions" in words(shown)
+
+
+def test_the_policy_on_concessions_is_revised_on_screen(client, planner, manager):
+    make_concession_policy()
+    draft = begin_draft(person=person_of(planner), kind=PolicyKind.CONCESSIONS)
+    page = sent(
+        client,
+        planner,
+        draft,
+        ceiling_days=30,
+        never_scopes=["brake_pipe", "vehicle"],
+        because="Too many were at their end",
+        effective_from=tomorrow(),
+    )
+    shown = words(page)
+    assert "Hold at most beyond the last good day, days: was 60, now 30" in shown
+    assert "was brake pipe, now brake pipe, vehicle" in shown
+    assert "Nothing is taken out or weakened" in shown
+
+    approved(client, manager, draft)
+
+    newest = ConcessionPolicy.objects.latest("number")
+    assert (newest.number, newest.ceiling_days) == (2, 30)
+    assert newest.never_scopes == ["brake_pipe", "vehicle"]
+    assert newest.approved_by == person_of(manager)
 
 
 @pytest.mark.parametrize(

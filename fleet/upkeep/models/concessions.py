@@ -15,11 +15,11 @@ from fleet.records.refusing import refusing
 from fleet.register.models import Equipment, Vehicle
 from fleet.register.vocabulary import EquipmentKind, Scope
 from fleet.upkeep.managers import ConcessionVersionQuerySet, RevisionQuerySet
-from fleet.upkeep.models.policy import Requirement
+from fleet.upkeep.models.policy import Approved, Requirement
 from fleet.upkeep.vocabulary import ConcessionStatus
 
 
-class ConcessionPolicy(Version):
+class ConcessionPolicy(Version, Approved):
     """How far the operator lets a concession go, from a date on."""
 
     number = models.PositiveSmallIntegerField()

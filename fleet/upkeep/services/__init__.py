@@ -6,6 +6,10 @@ practice is first loaded. A revision never takes effect before tomorrow, so that
 decided yesterday on the policy of yesterday still stands.
 """
 
+from fleet.upkeep.services.concession_policy import (
+    CONCESSION_FIELDS,
+    set_concession_policy,
+)
 from fleet.upkeep.services.conditions import CONDITIONS_FIELDS, set_conditions
 from fleet.upkeep.services.matrix import (
     MATRIX_FIELDS,
@@ -28,6 +32,7 @@ from fleet.upkeep.services.revising import (
 )
 
 __all__ = [
+    "CONCESSION_FIELDS",
     "CONDITIONS_FIELDS",
     "MATRIX_FIELDS",
     "REQUIREMENT_FIELDS",
@@ -39,6 +44,7 @@ __all__ = [
     "next_number",
     "revise_matrix_line",
     "revise_requirement",
+    "set_concession_policy",
     "set_conditions",
     "take_back_revision",
     "withdraw_matrix_line",

@@ -1,0 +1,58 @@
+"""How far the operator lets concessions go."""
+
+import datetime as dt
+from typing import Any
+
+from fleet.people.models import Person, User
+from fleet.records.deeds import announce, deed
+from fleet.records.versions import open_version
+from fleet.upkeep.models import ConcessionPolicy
+from fleet.upkeep.services.revising import (
+    carried_values,
+    from_tomorrow,
+    next_number,
+)
+
+CONCESSION_FIELDS = (
+    "ceiling_days",
+    "most_renewals",
+    "recheck_days",
+    "never_scopes",
+    "never_kinds",
+    "source",
+)
+
+
+def set_concession_policy(
+    *,
+    by: User | None,
+    effective_from: dt.date,
+    source: str,
+    reason: str = "",
+    drafted_by: Person | None = None,
+    approved_by: Person | None = None,
+    **values: Any,
+) -> ConcessionPolicy:
+    """
+    Say how far concessions may go, from a day on.
+
+    The first may hold from a day long past and must give every value; after that a
+    revision begins no earlier than tomorrow, and what is not named stays as it was.
+    """
+    with deed("upkeep.set_concession_policy", by=by, policy=True) as entry:
+        old = ConcessionPolicy.objects.newest_first().first()
+        if old is not None:
+            effective_from = from_tomorrow(effective_from, old)
+            values = carried_values(old, CONCESSION_FIELDS, values)
+        policy: ConcessionPolicy = open_version(
+            ConcessionPolicy,
+            entry=entry,
+            number=next_number(ConcessionPolicy),
+            effective_from=effective_from,
+            reason=reason,
+            drafted_by=drafted_by,
+            approved_by=approved_by,
+            **{**values, "source": source},
+        )
+        announce(policy)
+    return policy
