@@ -53,7 +53,7 @@ def _address(piece: Evidence) -> str:
     if name:
         return reverse(name, args=[piece.id])
     if piece.kind in {"requirement", "matrix"}:
-        return reverse("web:practice") + f"#{piece.id}"
+        return reverse("upkeep:part", args=[piece.kind, piece.id])
     return ""
 
 

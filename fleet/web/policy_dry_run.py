@@ -15,6 +15,7 @@ from fleet.register.vocabulary import EquipmentKind, System, level_words
 from fleet.upkeep.models import PolicyDraft
 
 SHOWN = 200  # rows of each list; all are counted
+AT_ONCE = 2_000  # vehicles a page tries while one waits; more are for the command
 SOON_DAYS = 90
 
 
@@ -85,12 +86,19 @@ class DryRun:
         return self.earlier_dates + self.later_dates + self.other_dates
 
 
-def dry_run(draft: PolicyDraft, day: dt.date) -> DryRun:
+def day_of(draft: PolicyDraft, today: dt.date) -> dt.date:
+    """Return the day a draft is tried from: its own, tomorrow at the earliest."""
+    tomorrow = today + dt.timedelta(days=1)
+    return max(draft.effective_from or tomorrow, tomorrow)
+
+
+def dry_run(draft: PolicyDraft, day: dt.date, *, shown: int | None = SHOWN) -> DryRun:
     """
     Try a draft on every vehicle as if it held from a day; nothing is written.
 
     Each file is read once and judged twice, with the policy as it is and with the draft
-    in its place. A fixed number of queries, however many vehicles.
+    in its place. `shown` rows of each list are kept, all for None. A fixed number of
+    queries, however many vehicles.
     """
     now = practice_known(None)
     then = practice_supposing(now, draft, day)
@@ -105,7 +113,8 @@ def dry_run(draft: PolicyDraft, day: dt.date) -> DryRun:
         _count(found, levels, dates)
     found.levels.sort(key=lambda row: (row.since, row.number, row.system))
     found.dates.sort(key=lambda row: (row.now or dt.date.min, row.number, row.on))
-    del found.levels[SHOWN:], found.dates[SHOWN:]
+    if shown is not None:
+        del found.levels[shown:], found.dates[shown:]
     return found
 
 

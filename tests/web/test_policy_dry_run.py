@@ -1,6 +1,9 @@
 """A draft of the policy tried on the fleet: whose status and dates it would change."""
 
+from io import StringIO
+
 import pytest
+from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -10,6 +13,7 @@ from fleet.people.access import person_of
 from fleet.records.models import Entry
 from fleet.upkeep.drafting import approve_draft, begin_draft, write_draft
 from fleet.upkeep.vocabulary import PolicyKind
+from fleet.web import policy_views
 from fleet.web.policy_dry_run import dry_run
 from tests.web.reading import main, rows, words
 from tests.web.scenes import coach, day, make_practice, standing_at_today
@@ -162,3 +166,25 @@ def test_it_asks_as_often_for_few_vehicles_as_for_many(client, planner, draft):
 
 def test_it_is_for_those_who_plan(client, fitter, draft):
     assert shown(client, fitter, draft(months=9)).status_code == 403
+
+
+def test_a_fleet_too_large_for_a_page_is_left_to_the_command(
+    client, planner, draft, monkeypatch
+):
+    coach("T 101", tested="2025-07-20")
+    written = draft(months=9)
+    monkeypatch.setattr(policy_views, "AT_ONCE", 0)
+
+    assert f"manage.py policy_dry_run {written.pk}" in words(
+        shown(client, planner, written)
+    )
+
+    said = StringIO()
+    call_command("policy_dry_run", written.pk, stdout=said)
+    assert "1 of 1 vehicles touched, 1 brake systems, 1 due dates." in said.getvalue()
+    assert "T 101  annual, vehicle: 20 Jul 2026 -> 20 Apr 2026" in said.getvalue()
+
+
+def test_the_command_refuses_a_draft_there_is_not(db):
+    with pytest.raises(CommandError, match="no such draft"):
+        call_command("policy_dry_run", 404)

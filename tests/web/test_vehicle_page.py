@@ -214,7 +214,7 @@ def test_a_finding_says_what_clears_it_why_it_counts_and_leads_to_its_records(sh
     assert "Operator's instruction 7" in text
     leads = [href for _, href in links(found)]
     assert reverse("web:rule", args=["R03"]) in leads
-    assert reverse("web:practice") + "#dv-overhaul" in leads
+    assert reverse("upkeep:part", args=["requirement", "dv-overhaul"]) in leads
     assert item.get_absolute_url() in leads
     assert reverse("register:exchange", args=[vehicle.pk, "distributor"]) in leads
     assert f"{reverse('examination:test-add')}?equipment={item.pk}" in leads

@@ -1,0 +1,1 @@
+"""Commands of the screens that join slices."""
