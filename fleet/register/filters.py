@@ -24,7 +24,7 @@ class VehicleFilter(django_filters.FilterSet):
 
     q = django_filters.CharFilter(label="Number", method="called")
     type = django_filters.ModelChoiceFilter(
-        label="Type", queryset=VehicleType.objects.all(), empty_label="All"
+        label="Type", queryset=VehicleType.objects.named(), empty_label="All"
     )
     depot = django_filters.ModelChoiceFilter(
         label="Depot", queryset=Depot.objects.all(), empty_label="All"

@@ -78,6 +78,19 @@ class VehicleVersionQuerySet(VersionQuerySet):
         return rows.select_related("type", "depot").order_by("number")
 
 
+class VehicleTypeQuerySet(models.QuerySet[Any]):
+    """Reads of types of vehicle."""
+
+    def named(self) -> Self:
+        """Add what the newest revision calls the type as `name`, for choices."""
+        from fleet.register.models import TypeRevision
+
+        drawn = TypeRevision.objects.current().filter(type=OuterRef("pk"))
+        return self.annotate(
+            name=Subquery(drawn.order_by("-number").values("name")[:1])
+        ).order_by("name")
+
+
 class EquipmentQuerySet(models.QuerySet[Any]):
     """Reads of equipment identities."""
 

@@ -128,6 +128,7 @@ def test_figures_that_cannot_be_are_refused_beside_their_field(
     air = answer.context["figures"].parts[0]
     assert sentence in air.errors[field][0]
     assert sentence in words(answer)
+    assert "Nothing is recorded yet." in words(answer)
     assert newest().number == 1
 
 

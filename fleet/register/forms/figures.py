@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from fleet.register.items import plain
 from fleet.register.models import BrakeFigures
 from fleet.register.vocabulary import System
 
@@ -77,7 +78,10 @@ class FiguresSheet:
 
     def __init__(self, data: Any, held: list[dict[str, Any]] | None = None) -> None:
         """Start from the figures held, if a type is revised."""
-        start = {row["system"]: row for row in held or ()}
+        start = {
+            row["system"]: {name: plain(value) for name, value in row.items()}
+            for row in held or ()
+        }
         self.parts = [
             FiguresForm(data, system=system, initial=start.get(system))
             for system in System
@@ -87,6 +91,11 @@ class FiguresSheet:
         """Say whether every part is, and have all of them say what is wrong."""
         sound = [part.is_valid() for part in self.parts]
         return all(sound)
+
+    @property
+    def errors(self) -> bool:
+        """Say whether anything is wrong in any part."""
+        return any(part.errors for part in self.parts)
 
     def said(self) -> list[dict[str, Any]]:
         """Return the figures of the systems that have any."""

@@ -32,7 +32,7 @@ class VehicleForm(SubmissionForm):
     """A vehicle's particulars."""
 
     number = forms.CharField(label="Running number", max_length=20)
-    type = forms.ModelChoiceField(VehicleType.objects.all())
+    type = forms.ModelChoiceField(VehicleType.objects.named())
     since = since_field("Particulars hold from")
     air = forms.ChoiceField(label="Air brake", choices=Fitment.choices())
     vacuum = forms.ChoiceField(label="Vacuum brake", choices=Fitment.choices())

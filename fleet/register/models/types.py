@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.records.models import Frozen, Identity, Version
-from fleet.register.managers import TypeRevisionQuerySet
+from fleet.register.managers import TypeRevisionQuerySet, VehicleTypeQuerySet
 from fleet.register.vocabulary import CockPosition, Effect, EquipmentKind, Scope
 
 
@@ -28,11 +28,14 @@ class VehicleType(Identity):
 
     code = models.SlugField(max_length=30, unique=True)
 
+    objects = VehicleTypeQuerySet.as_manager()
+
     class Meta:
         ordering = ("code",)
 
     def __str__(self) -> str:
-        return self.code
+        name = getattr(self, "name", "")  # where `named` was asked for
+        return f"{name} ({self.code})" if name else self.code
 
 
 class TypeRevision(Version):

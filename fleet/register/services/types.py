@@ -79,7 +79,8 @@ def revise_type(
         newest = TypeRevision.objects.current().filter(type=type).latest("number")
         if effective_from <= newest.effective_from:
             raise refusing(
-                f"Revision {newest.number} took effect on {newest.effective_from}; "
+                f"Revision {newest.number} took effect on "
+                f"{newest.effective_from.day} {newest.effective_from:%B %Y}; "
                 "a new one takes effect later.",
                 code="revision_not_later",
                 field="effective_from",
