@@ -71,7 +71,7 @@ def under_concession(rule: Rule, case: Case) -> Iterator[Finding]:
                 days,
                 Effect.CONDITION,
                 reached.scope,
-                f"{reached.what}: allowed by concession {fact.id} up to {last}, while "
+                f"{reached.what}, allowed by concession {fact.id} up to {last}, while "
                 f"re-checked every {fact.recheck_days} days",
                 clears=reached.clears,
                 source=f"Concession {fact.id}, under the operator's policy",
