@@ -14,6 +14,7 @@ from fleet.fitness.gather import BATCH, vehicle_files
 from fleet.fitness.models import Stale
 from fleet.fitness.practice import practice_known
 from fleet.fitness.rules import BOOK
+from fleet.fitness.standing import Standing
 from fleet.fitness.storing import Changes, mark_stale, stored_of, unmark_stale
 from fleet.fitness.subjects import every_vehicle, touches_policy, vehicles_of
 from fleet.fitness.verdict import verdict
@@ -53,12 +54,16 @@ def reassess(vehicle_ids: Iterable[int], entry: Entry) -> None:
     practice = practice_known(None)
     held = practice.policy
     changes = Changes()
+    statements = Standing(ids)
     for file in vehicle_files(ids, practice=practice):
-        changes.compare(file.id, stored.pop(file.id), verdict(file, held, BOOK))
+        said = verdict(file, held, BOOK)
+        changes.compare(file.id, stored.pop(file.id), said)
+        statements.compare(file.id, said)
     for vehicle, rest in stored.items():
         changes.compare(vehicle, rest, None)
     changes.write(entry, held, BOOK.version)
     unmark_stale(ids)
+    statements.withdraw(entry)
 
 
 def _one_at_a_time() -> None:

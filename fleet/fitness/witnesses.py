@@ -198,7 +198,9 @@ def _calibrated(calibrations: list[Calibration], on: Moment) -> str:
         return "never calibrated before"
     newest = max(before, key=lambda c: c.on.latest or dt.date.min)
     certificate = f", certificate {newest.certificate}" if newest.certificate else ""
-    return f"calibrated {newest.on}{certificate}, good until {written(newest.good_until)}"
+    return (
+        f"calibrated {newest.on}{certificate}, good until {written(newest.good_until)}"
+    )
 
 
 def _instrument_rows(keys: set[Any], known_at: int | None) -> Iterable[Witness]:

@@ -11,6 +11,7 @@ from fleet.people.models import Person, User
 from fleet.people.roles import bearers
 
 View: TypeAlias = Callable[..., HttpResponse]
+SIGNED_IN_BEFORE = "signed_in_before"  # in the session: when the account last came in
 
 
 def needs(permission: str) -> Callable[[View], View]:

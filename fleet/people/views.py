@@ -9,15 +9,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.engineering.calendar import Moment
-from fleet.people.access import needs, signed_in
+from fleet.people.access import SIGNED_IN_BEFORE, needs, signed_in
 from fleet.people.competence import Held, matrix
 from fleet.people.forms import CorrectForm, GrantForm, RetractForm, WithdrawForm
 from fleet.people.models import Competence, CompetenceVersion, Skill
 from fleet.records.clock import today
 from fleet.records.views import filled, recorded
 from fleet.ui.forms import SubmissionForm
-
-SIGNED_IN_BEFORE = "signed_in_before"  # in the session: when this account last came in
 
 
 class SignInView(LoginView):

@@ -8,10 +8,12 @@ from django.db.models import Max, OuterRef, Subquery
 from fleet.engineering.calendar import LATEST_DAY
 from fleet.examination.models import TestRecord
 from fleet.fitness.facts import VehicleFile
-from fleet.fitness.findings import Span
+from fleet.fitness.findings import Span, Verdict
 from fleet.fitness.gather import policy, vehicle_files
 from fleet.fitness.models import DueDate
 from fleet.fitness.rules import BOOK
+from fleet.fitness.standing import fit_until, stated
+from fleet.fitness.statements import Content
 from fleet.fitness.status import BoardRow, board_rows, due_between
 from fleet.fitness.verdict import verdict
 from fleet.records.models import Entry
@@ -30,6 +32,7 @@ from fleet.reports.fleet_report import (
     FleetVehicle,
     fleet_sheet,
 )
+from fleet.reports.freezing import frozen
 from fleet.reports.sheet import Printed, strip_window
 from fleet.reports.statement import Plate, StatementSheet, statement_sheet
 from fleet.upkeep.due import later
@@ -49,13 +52,30 @@ def statement_of(
     Read as known at the entry the paper names, so that what is written meanwhile cannot
     show in one half of it only.
     """
+    read = _read(vehicle, on, printed)
+    return read[0] if read else None
+
+
+def content_of(vehicle: int, *, on: dt.date, printed: Printed) -> Content | None:
+    """Return what is frozen of a statement to be issued; None where nothing is known."""
+    read = _read(vehicle, on, printed)
+    if read is None:
+        return None
+    sheet, found = read
+    return Content(frozen(sheet, found, on), stated(found, on), fit_until(found, on))
+
+
+def _read(
+    vehicle: int, on: dt.date, printed: Printed
+) -> tuple[StatementSheet, Verdict] | None:
     file = next(vehicle_files([vehicle], known_at=printed.entry), None)
     if file is None:
         return None
     practice = policy(printed.entry)
     found = verdict(file, practice, BOOK)
     plate = _plate(file, on, printed.entry)
-    return statement_sheet(file, found, practice, on=on, printed=printed, plate=plate)
+    sheet = statement_sheet(file, found, practice, on=on, printed=printed, plate=plate)
+    return sheet, found
 
 
 def _plate(file: VehicleFile, on: dt.date, entry: int | None) -> Plate:

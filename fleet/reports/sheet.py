@@ -1,7 +1,7 @@
 """What every paper says beside its subject: when it was made, on what records, cautions."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from fleet.engineering.calendar import add_months
@@ -151,18 +151,37 @@ def strip(
     Six months back to eighteen on. A system without spans, and with `stale` every one,
     shows as not yet reassessed.
     """
-    first, last = strip_window(on)
+    rows = strip_rows(spans, systems, on=on, stale=stale)
+    return drawn_strip(rows, on=on, width=width, labels=labels)
+
+
+def strip_rows(
+    spans: Iterable[Span],
+    systems: Iterable[System],
+    *,
+    on: dt.date,
+    stale: bool = False,
+) -> list[StripRow]:
+    """Return the rows of the strip about a day."""
+    first, _last = strip_window(on)
     ordered = () if stale else sorted(spans, key=lambda span: span.since)
     waiting = (StripSpan(first, None, STALE.shape, STALE.words),)
-    rows = [
+    return [
         StripRow(
             system.label,
             tuple(_strip_span(s) for s in ordered if s.system is system) or waiting,
         )
         for system in systems
     ]
+
+
+def drawn_strip(
+    rows: Sequence[StripRow], *, on: dt.date, width: float, labels: bool = False
+) -> Drawing | None:
+    """Return the strip of rows about a day; None without rows."""
     if not rows:
         return None
+    first, last = strip_window(on)
     return status_strip(
         rows, first=first, last=last, today=on, width=width, labels=labels
     )

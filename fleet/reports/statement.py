@@ -99,6 +99,18 @@ class StatementSheet:
     cautions: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Issued:
+    """What an issued statement bears beside what it says."""
+
+    number: str
+    signed: str  # by whom, with what competence, when
+    digest: str
+    facts: str  # seal of the newest entry it rests on
+    address: str  # of the page that vouches for it
+    remark: str = ""  # withdrawn or superseded, and why
+
+
 def statement_sheet(
     file: VehicleFile,
     verdict: Verdict,
@@ -118,7 +130,7 @@ def statement_sheet(
         stopped=_stopped(verdict, on),
         systems=tuple(_system(verdict, now, system, on) for system in System),
         strip=strip(
-            verdict.spans, _systems(verdict), on=on, width=STRIP_WIDTH, labels=True
+            verdict.spans, systems_of(verdict), on=on, width=STRIP_WIDTH, labels=True
         ),
         conditions=tuple(_conditions(verdict, on)),
         outstanding=tuple(_outstanding(verdict, on)),
@@ -169,7 +181,8 @@ def arrangement(now: Particulars) -> str:
     return ", ".join(parts).capitalize() or "No continuous brake"
 
 
-def _systems(verdict: Verdict) -> list[System]:
+def systems_of(verdict: Verdict) -> list[System]:
+    """Return the brake systems a verdict speaks of, in order."""
     known = {span.system for span in verdict.spans}
     return [system for system in System if system in known]
 

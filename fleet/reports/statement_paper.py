@@ -1,14 +1,28 @@
 """A vehicle's fitness statement on paper."""
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 
-from reportlab.platypus import Flowable, KeepTogether, Spacer, Table, TableStyle
+from reportlab.platypus import (
+    Flowable,
+    KeepTogether,
+    PageBreak,
+    Spacer,
+    Table,
+    TableStyle,
+)
 
 from fleet.reports.document import PORTRAIT, build, text_width
 from fleet.reports.drawing import Picture, colour
 from fleet.reports.recorded import DUE_MONTHS
 from fleet.reports.sheet import Mark
-from fleet.reports.statement import MONTHS_AHEAD, FindingLine, StatementSheet
+from fleet.reports.square_code import square_code
+from fleet.reports.statement import (
+    MONTHS_AHEAD,
+    FindingLine,
+    Issued,
+    StatementSheet,
+)
 from fleet.reports.typesetting import (
     ALARM,
     BODY,
@@ -33,12 +47,28 @@ from fleet.ui.palette import RULE
 WIDTH = text_width(PORTRAIT)
 
 
-def draw_statement(sheet: StatementSheet) -> bytes:
+DRAFT = "Draft, not issued under a number. Only an issued statement can be vouched for."
+CODE_SIDE = 78.0
+
+
+def draw_statement(sheet: StatementSheet, issued: Issued | None = None) -> bytes:
     """Return the statement as PDF; the same sheet gives the same bytes."""
-    return build(list(_story(sheet)), sheet.head)
+    return build(list(_story(sheet, issued)), sheet.head)
 
 
-def _story(sheet: StatementSheet) -> Iterator[Flowable]:
+def draw_statements(papers: Sequence[tuple[StatementSheet, Issued]]) -> bytes:
+    """Return several issued statements as one PDF, each begun on a page of its own."""
+    story: list[Flowable] = []
+    for at, (sheet, issued) in enumerate(papers):
+        story += [PageBreak()] if at else []
+        story += _story(sheet, issued)
+    first = papers[0][0].head
+    subject = f"{len(papers)} vehicles" if len(papers) > 1 else first.subject
+    return build(story, replace(first, subject=subject))
+
+
+def _story(sheet: StatementSheet, issued: Issued | None) -> Iterator[Flowable]:
+    yield from _number(issued)
     yield from _plate(sheet)
     yield from _status(sheet)
     if sheet.conditions:
@@ -54,6 +84,30 @@ def _story(sheet: StatementSheet) -> Iterator[Flowable]:
     yield from _records(sheet)
     yield from _due(sheet)
     yield _signatures(sheet)
+
+
+def _number(issued: Issued | None) -> Iterator[Flowable]:
+    if issued is None:
+        yield boxed([paragraph(DRAFT, STRONG)], WIDTH)
+        yield Spacer(0, 4)
+        return
+    if issued.remark:
+        yield barred(paragraph(issued.remark, ALARM), WIDTH)
+        yield Spacer(0, 4)
+    told = [
+        paragraph(f"Statement No. {issued.number}", STRONG),
+        paragraph(issued.signed, CELL),
+        paragraph(f"Digest {issued.digest}", SMALL),
+        paragraph(f"Facts sealed {issued.facts}", SMALL),
+        paragraph(
+            "The square code opens a page that says whether this statement is valid, "
+            "withdrawn or superseded.",
+            SMALL,
+        ),
+    ]
+    code = Picture(square_code(issued.address), CODE_SIDE)
+    yield plain([[told, code]], [WIDTH - CODE_SIDE - 6, CODE_SIDE + 6], _PLATE)
+    yield Spacer(0, 4)
 
 
 def _plate(sheet: StatementSheet) -> Iterator[Flowable]:

@@ -2,13 +2,22 @@
 
 from django.urls import URLPattern, path
 
-from fleet.reports import views
+from fleet.reports.views import issuing, papers
 
 app_name = "reports"
 
 urlpatterns: list[URLPattern] = [
-    path("vehicles/<int:pk>/statement.pdf", views.statement, name="statement"),
-    path("tests/<int:pk>/certificate.pdf", views.certificate, name="certificate"),
-    path("procedures/<slug:code>/sheet.pdf", views.blank_sheet, name="blank-sheet"),
-    path("fleet-report.pdf", views.fleet_report, name="fleet-report"),
+    path("vehicles/<int:pk>/statement.pdf", papers.statement, name="statement"),
+    path("tests/<int:pk>/certificate.pdf", papers.certificate, name="certificate"),
+    path("procedures/<slug:code>/sheet.pdf", papers.blank_sheet, name="blank-sheet"),
+    path("statements/", issuing.statement_list, name="statement-list"),
+    path("statements/season/", issuing.season, name="season"),
+    path("statements/season/run/", issuing.season_run, name="season-run"),
+    path("statements/season/papers.pdf", issuing.season_papers, name="season-papers"),
+    path("statements/<slug:number>/", issuing.issued, name="issued"),
+    path("statements/<slug:number>/paper.pdf", issuing.issued_paper, name="paper"),
+    path("statements/<slug:number>/withdraw/", issuing.withdraw, name="withdraw"),
+    path("vehicles/<int:pk>/issue/", issuing.issue, name="issue"),
+    path("s/<str:token>/", issuing.vouch, name="vouch"),
+    path("fleet-report.pdf", papers.fleet_report, name="fleet-report"),
 ]

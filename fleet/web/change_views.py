@@ -11,7 +11,7 @@ from django.utils.timezone import localtime
 
 from fleet.fitness.changes import Changes, LevelChange, Side, changes_between
 from fleet.fitness.findings import Finding
-from fleet.people.views import SIGNED_IN_BEFORE
+from fleet.people.access import SIGNED_IN_BEFORE
 from fleet.records.clock import now, today
 from fleet.records.knowledge import knowledge_at
 from fleet.records.models import Entry

@@ -6,7 +6,7 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
-from fleet.config.demo import conceding, doubting, piping, surveying
+from fleet.config.demo import conceding, doubting, issuing, piping, surveying
 from fleet.config.demo.line import Line, buy_spares, line_of, make_test
 from fleet.config.demo.loggers import logged_csv
 from fleet.defects.models import Defect
@@ -350,6 +350,7 @@ def put_right(line: Line) -> None:
 
 
 STORIES: tuple[tuple[str, Story], ...] = (
+    ("B 421", issuing.issued_before),
     ("K 9", hose_missing),
     ("W 703", wrong_hose),
     ("V 32", yellow_cock),
@@ -378,6 +379,7 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("G 52", doubting.not_competent_to_assess),
     ("G 52", doubting.not_competent_to_release),
     ("T 115", doubting.brake_weaker),
+    ("T 112", issuing.issued),
     ("W 801", conceding.in_force),
     ("W 703", conceding.lapsed),
     ("W 705", conceding.expired),
