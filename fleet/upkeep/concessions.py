@@ -28,7 +28,6 @@ from fleet.upkeep.due import later, written
 from fleet.upkeep.models import (
     Concession,
     ConcessionVersion,
-    Recheck,
     Requirement,
 )
 from fleet.upkeep.services import (
@@ -106,6 +105,8 @@ def ask_renewal(
         locking=(concession.vehicle, concession.equipment, concession),
     ) as entry:
         newest = _newest(concession)
+        if newest is None:
+            raise refusing("It was retracted. Ask for a new one.", code="retracted")
         if newest.status == ConcessionStatus.ASKED:
             raise refusing(
                 "It has been asked for and awaits a decision.", code="asked_already"
@@ -254,51 +255,27 @@ def withdraw_concession(
     return ended
 
 
-def record_recheck(
-    *,
-    by: User | None,
-    person: Person,
-    concession: Concession,
-    on: dt.date,
-    holds: bool,
-    found: str,
-) -> Recheck:
-    """Record that the terms of a concession were looked at, and whether they hold."""
-    refuse_future(on, "on")
+def retract_concession(
+    *, by: User | None, version: ConcessionVersion, reason: str
+) -> ConcessionVersion:
+    """
+    Say that a concession, or its renewal, was recorded by mistake: it never held.
+
+    Raises ValidationError: `later_one_recorded` while a renewal follows it.
+    """
+    concession = version.concession
     with deed(
-        "upkeep.record_recheck",
+        "upkeep.retract_concession",
         by=by,
         locking=(concession.vehicle, concession.equipment, concession),
     ) as entry:
-        granted = ConcessionVersion.objects.granted().filter(concession=concession)
-        if not any(grant.since <= on < grant.until for grant in granted):
+        newest = _newest(concession)
+        if newest is not None and newest.renewal > version.renewal:
             raise refusing(
-                "It did not run on that day. Give a day on which it did.",
-                code="not_within_it",
-                field="on",
+                f"Renewal {newest.renewal} rests on it. Retract that one first.",
+                code="later_one_recorded",
             )
-        recheck = open_version(
-            Recheck,
-            entry=entry,
-            concession=concession,
-            checked_on=on,
-            by=person,
-            holds=holds,
-            found=found,
-        )
-        announce(concession, concession.vehicle, concession.equipment)
-    return recheck
-
-
-def retract_recheck(*, by: User | None, recheck: Recheck, reason: str) -> Recheck:
-    """Say that a re-check never was."""
-    concession = recheck.concession
-    with deed(
-        "upkeep.retract_recheck",
-        by=by,
-        locking=(concession.vehicle, concession.equipment, concession),
-    ) as entry:
-        retracted = retract_version(recheck, entry=entry, reason=reason)
+        retracted = retract_version(version, entry=entry, reason=reason)
         announce(concession, concession.vehicle, concession.equipment)
     return retracted
 
@@ -306,7 +283,7 @@ def retract_recheck(*, by: User | None, recheck: Recheck, reason: str) -> Rechec
 def _refuse_second(earlier: Concession, counted_from: dt.date) -> None:
     """Refuse a second concession for what one was asked or granted for already."""
     newest = _newest(earlier)
-    waits = newest.status == ConcessionStatus.ASKED
+    waits = newest is not None and newest.status == ConcessionStatus.ASKED
     if waits or _granted_beyond(earlier, counted_from):
         raise refusing(
             f"There is concession {earlier.pk} for this already. Have that one decided "
@@ -346,9 +323,10 @@ def _refuse_renewal(
         )
 
 
-def _newest(concession: Concession) -> ConcessionVersion:
+def _newest(concession: Concession) -> ConcessionVersion | None:
+    """Return what was last asked; None where all of it was retracted."""
     held = ConcessionVersion.objects.current().filter(concession=concession)
-    found: ConcessionVersion = held.latest("renewal")
+    found: ConcessionVersion | None = held.order_by("renewal").last()
     return found
 
 

@@ -45,6 +45,7 @@ DEEDS = {
     "upkeep.grant_concession": "Concession granted",
     "upkeep.refuse_concession": "Concession refused",
     "upkeep.withdraw_concession": "Concession withdrawn",
+    "upkeep.retract_concession": "Concession retracted",
     "upkeep.record_recheck": "Concession re-checked",
     "upkeep.retract_recheck": "Re-check of a concession retracted",
     "demo.day_sheets": "Day's sheets entered",

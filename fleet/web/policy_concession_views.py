@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.defects.models import Defect
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.clock import today
+from fleet.records.models import Kind
 from fleet.records.views import filled, recorded
 from fleet.register.models import Equipment, Vehicle
 from fleet.ui.forms import SubmissionForm
@@ -23,6 +24,7 @@ from fleet.upkeep.models import (
     Recheck,
     Requirement,
 )
+from fleet.upkeep.rechecks import retract_recheck
 from fleet.web.forms.concessions import (
     AskForm,
     GrantForm,
@@ -60,8 +62,14 @@ def concession_list(request: HttpRequest) -> HttpResponse:
 def concession(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one concession: on what it rests, how it stands, its re-checks."""
     found = get_object_or_404(_known(), pk=pk)
-    row = concession_row(found, today())
-    told = {"row": row, "concession": found, "today": today()}
+    told = {
+        "row": concession_row(found, today()),
+        "concession": found,
+        "retracted": found.versions.filter(change=Kind.RETRACTED).select_related(
+            "opened_by__user"
+        ),
+        "today": today(),
+    }
     return render(request, "web/concession.html", told)
 
 
@@ -83,9 +91,11 @@ def concession_ask(request: HttpRequest) -> HttpResponse:
 def concession_renew(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask for a concession to be renewed."""
     found = get_object_or_404(_known(), pk=pk)
-    newest = found.versions.current().latest("renewal")
-    carried = {name: getattr(newest, name) for name in ("why", "risk", "condition")}
     row = concession_row(found, today())
+    if row is None:
+        raise Http404("It was retracted.")
+    newest = row.versions[-1]
+    carried = {name: getattr(newest, name) for name in ("why", "risk", "condition")}
     if row.running:
         carried["since"] = max(today(), row.running.until)
     return _ask(
@@ -161,6 +171,23 @@ def concession_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     return _sheet(request, form, version.concession, "Withdraw", version=version)
 
 
+@needs("edit_policy")
+def concession_retract(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say that a concession, or its renewal, was recorded by mistake."""
+    version = _version(pk)
+    form = filled(RefuseForm, request)
+    done = recorded(
+        form,
+        lambda: concessions.retract_concession(
+            by=signed_in(request), version=version, reason=form.cleaned_data["reason"]
+        ),
+    )
+    if done:
+        messages.success(request, "The retraction is recorded. It never held.")
+        return redirect(version.concession)
+    return _sheet(request, form, version.concession, "Retract", version=version)
+
+
 @needs("record_facts")
 def concession_recheck(request: HttpRequest, pk: int) -> HttpResponse:
     """Record a re-check under a concession."""
@@ -186,7 +213,7 @@ def recheck_retract(request: HttpRequest, pk: int) -> HttpResponse:
     form = filled(RefuseForm, request)
     done = recorded(
         form,
-        lambda: concessions.retract_recheck(
+        lambda: retract_recheck(
             by=signed_in(request), recheck=recheck, reason=form.cleaned_data["reason"]
         ),
     )

@@ -153,9 +153,10 @@ def concession_rows(day: dt.date) -> list[ConcessionRow]:
     return sorted(_rows(ConcessionVersion.objects.all(), day), key=lambda r: r.rank)
 
 
-def concession_row(concession: Concession, day: dt.date) -> ConcessionRow:
-    """Return one concession as it stands on a day."""
-    return _rows(concession.versions.all(), day)[0]
+def concession_row(concession: Concession, day: dt.date) -> ConcessionRow | None:
+    """Return one concession as it stands on a day; None where it was retracted."""
+    found = _rows(concession.versions.all(), day)
+    return found[0] if found else None
 
 
 def _rows(versions: Any, day: dt.date) -> list[ConcessionRow]:

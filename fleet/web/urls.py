@@ -59,6 +59,11 @@ urlpatterns = [
         name="concession-refuse",
     ),
     path(
+        "concessions/asked/<int:pk>/retract/",
+        conceding.concession_retract,
+        name="concession-retract",
+    ),
+    path(
         "concessions/granted/<int:pk>/withdraw/",
         conceding.concession_withdraw,
         name="concession-withdraw",

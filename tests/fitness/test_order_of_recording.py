@@ -17,9 +17,9 @@ from fleet.upkeep.concessions import (
     ask_concession,
     ask_renewal,
     grant_concession,
-    record_recheck,
 )
 from fleet.upkeep.models import Requirement
+from fleet.upkeep.rechecks import record_recheck
 from fleet.upkeep.services import revise_requirement
 from tests.defects.factories import person
 from tests.examination.factories import good_readings, make_procedure, make_test

@@ -14,6 +14,7 @@ from fleet.records.refusing import codes_of
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
 from fleet.upkeep import concessions
 from fleet.upkeep.models import Concession, ConcessionVersion
+from fleet.upkeep.rechecks import record_recheck
 from tests.defects.factories import person
 from tests.people.factories import PersonFactory, make_competence
 from tests.register.factories import make_equipment, make_vehicle
@@ -309,9 +310,9 @@ def test_a_recheck_falls_within_the_days_it_runs(policy, entitled):
         "found": "No worse",
     }
 
-    refused("not_within_it", concessions.record_recheck, on=ahead(-4), **looking)
-    refused("in_the_future", concessions.record_recheck, on=ahead(1), **looking)
-    assert concessions.record_recheck(on=ahead(-1), **looking)
+    refused("not_within_it", record_recheck, on=ahead(-4), **looking)
+    refused("in_the_future", record_recheck, on=ahead(1), **looking)
+    assert record_recheck(on=ahead(-1), **looking)
 
 
 def slack(scope=Scope.HAND_BRAKE, effect=Effect.DISCOUNT, **values):
@@ -364,3 +365,20 @@ def test_what_it_rests_on_must_be_written_down(policy, field):
     refused("no_words", concessions.ask_concession, **wanted(**{field: "  "}))
     assert not Concession.objects.exists()
     assert not ConcessionVersion.objects.exists()
+
+
+def test_what_a_renewal_rests_on_is_not_retracted_before_it(policy, entitled):
+    first = grant(ask(), entitled)
+    again = grant(renew(first.concession), entitled)
+
+    refused(
+        "later_one_recorded",
+        concessions.retract_concession,
+        by=None,
+        version=first,
+        reason="Wrong vehicle",
+    )
+    concessions.retract_concession(by=None, version=again, reason="Wrong vehicle")
+    concessions.retract_concession(by=None, version=first, reason="Wrong vehicle")
+
+    refused("retracted", renew, concession=first.concession)

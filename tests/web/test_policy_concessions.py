@@ -389,3 +389,24 @@ def test_what_was_known_before_it_was_granted_stays_as_it_was(
 
     assert level(before) is Level.PIPED
     assert level(None) is Level.CONDITIONAL
+
+
+def test_one_granted_by_mistake_is_retracted_and_never_held(
+    client, fitter, manager, entitled, overdue
+):
+    found = granted(client, fitter, manager, entitled, overdue)
+    version = found.versions.current().get()
+    assert level_on(overdue, TODAY) is Level.CONDITIONAL
+
+    answer = client.post(
+        reverse("web:concession-retract", args=[version.pk]),
+        {"reason": "Meant for another coach"},
+        follow=True,
+    )
+
+    assert "Retracted. It was recorded by mistake" in words(answer)
+    assert "Meant for another coach" in words(answer)
+    assert level_on(overdue, TODAY) is Level.PIPED
+    assert "Nothing recorded" in words(client.get(reverse("web:concession-list")))
+    _, anew = ask(client, fitter, overdue)
+    assert anew.concession != found

@@ -8,8 +8,9 @@ from fleet.defects.models import Defect
 from fleet.defects.services.raising import raise_defect
 from fleet.people.models import Person
 from fleet.register.vocabulary import Effect, Scope
-from fleet.upkeep.concessions import ask_concession, grant_concession, record_recheck
+from fleet.upkeep.concessions import ask_concession, grant_concession
 from fleet.upkeep.models import Requirement
+from fleet.upkeep.rechecks import record_recheck
 from fleet.web.policy_concessions import last_good_day
 
 

@@ -14,6 +14,7 @@ from fleet.upkeep import concessions
 from fleet.upkeep.concession_terms import Terms
 from fleet.upkeep.due import written
 from fleet.upkeep.models import Concession, ConcessionVersion, Recheck
+from fleet.upkeep.rechecks import record_recheck
 
 ASKED = ("why", "risk", "condition", "since", "last_day", "recheck_days")
 
@@ -126,6 +127,4 @@ class RecheckForm(SubmissionForm):
         """Record it."""
         names = ("on", "holds", "found")
         said = {name: self.cleaned_data[name] for name in names}
-        return concessions.record_recheck(
-            by=by, person=person, concession=concession, **said
-        )
+        return record_recheck(by=by, person=person, concession=concession, **said)
