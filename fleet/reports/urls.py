@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from fleet.reports.views import issuing, papers
+from fleet.reports.views import accident, issuing, papers
 
 app_name = "reports"
 
@@ -18,6 +18,15 @@ urlpatterns: list[URLPattern] = [
     path("statements/<slug:number>/paper.pdf", issuing.issued_paper, name="paper"),
     path("statements/<slug:number>/withdraw/", issuing.withdraw, name="withdraw"),
     path("vehicles/<int:pk>/issue/", issuing.issue, name="issue"),
+    path("snapshots/", accident.snapshot_list, name="snapshot-list"),
+    path("snapshots/add/", accident.snapshot_add, name="snapshot-add"),
+    path("snapshots/<slug:number>/", accident.snapshot, name="snapshot"),
+    path(
+        "snapshots/<slug:number>/bundle/",
+        accident.snapshot_bundle,
+        name="snapshot-bundle",
+    ),
+    path("snapshots/<slug:number>/lift/", accident.snapshot_lift, name="snapshot-lift"),
     path("s/<str:token>/", issuing.vouch, name="vouch"),
     path("fleet-report.pdf", papers.fleet_report, name="fleet-report"),
 ]

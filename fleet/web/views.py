@@ -8,6 +8,7 @@ from fleet.examination.instruments import particulars_of
 from fleet.examination.judging import plain
 from fleet.examination.models import Instrument, TestRecord
 from fleet.fitness.rules import BOOK
+from fleet.fitness.snapshots import held
 from fleet.fitness.status import is_stale
 from fleet.records.clock import today
 from fleet.register.models import Vehicle, VehicleVersion
@@ -59,6 +60,7 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
         "today": today(),
         "tare": plain(newest.values_list("tare_t", flat=True).first()),
         "known": known_part(asked, found),
+        "holds": held(pk),
         "stale": known is None and is_stale(found.pk),
         "tests": tests.filter(vehicle=found).for_list()[:8],
         "defects": defects.of_vehicle(found, day, known).for_list()[:8],

@@ -380,6 +380,7 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("G 52", doubting.not_competent_to_release),
     ("T 115", doubting.brake_weaker),
     ("T 112", issuing.issued),
+    ("T 114", issuing.after_an_accident),
     ("W 801", conceding.in_force),
     ("W 703", conceding.lapsed),
     ("W 705", conceding.expired),

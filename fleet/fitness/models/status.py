@@ -1,14 +1,12 @@
-"""Stored brake status and due dates, what is stale, and statements as issued."""
+"""Stored brake status: spans kept with their history, due dates, what is stale."""
 
 import datetime as dt
 from typing import ClassVar, Self
 
 from django.db import models
 from django.db.models import Q
-from django.urls import reverse
 
-from fleet.people.models import CompetenceVersion, Person
-from fleet.records.models import Entry, Identity, Version
+from fleet.records.models import Entry
 from fleet.register.models import Equipment, Vehicle
 from fleet.register.vocabulary import Effect, Level, Scope, System
 
@@ -134,63 +132,3 @@ class Stale(models.Model):
 
     def __str__(self) -> str:
         return f"Vehicle {self.vehicle_id} not yet reassessed"
-
-
-class Statement(Identity):
-    """A fitness statement issued under a number, as it was: never drawn anew."""
-
-    number = models.CharField(max_length=12, unique=True)  # 2026-0012
-    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="statements")
-    on = models.DateField()
-    fit_until = models.DateField(null=True)  # first day it no longer says what it says
-    known_at = models.BigIntegerField()  # number of the entry it rests on
-    facts = models.CharField(max_length=64)  # seal of that entry
-    format = models.PositiveSmallIntegerField()
-    paper = models.JSONField()  # what the paper says, in order
-    stated = models.JSONField()  # the levels it states, from its day on
-    digest = models.CharField(max_length=64)  # of all the above
-    token = models.CharField(max_length=32, unique=True)  # of the page that vouches
-
-    class Meta:
-        ordering = ("-number",)
-
-    def __str__(self) -> str:
-        return f"Statement {self.number}"
-
-    def get_absolute_url(self) -> str:
-        """Return the statement's page."""
-        return reverse("reports:issued", args=[self.number])
-
-
-class StatementStatus(models.TextChoices):
-    """How a statement stands."""
-
-    VALID = "valid", "Valid"
-    WITHDRAWN = "withdrawn", "Withdrawn"
-    SUPERSEDED = "superseded", "Superseded"
-
-
-class StatementVersion(Version):
-    """How a statement stands from one entry to another, and by whose word."""
-
-    statement = models.ForeignKey(Statement, models.PROTECT, related_name="versions")
-    vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="+")
-    status = models.CharField(max_length=10, choices=StatementStatus.choices)
-    by = models.ForeignKey(Person, models.PROTECT, null=True, related_name="+")
-    competence = models.ForeignKey(
-        CompetenceVersion, models.PROTECT, null=True, related_name="+"
-    )
-    words = models.CharField(max_length=300, blank=True, default="")
-
-    class Meta:
-        ordering = ("pk",)
-        indexes = (
-            models.Index(
-                fields=["vehicle"],
-                condition=Q(closed_by__isnull=True, status="valid"),
-                name="fitness_statement_valid",
-            ),
-        )
-
-    def __str__(self) -> str:
-        return f"{self.get_status_display()} from entry {self.opened_by_id}"
