@@ -74,8 +74,8 @@ def lacks(rows: Iterable[Signed], today: Moment) -> dict[Signed, Lack]:
         )
     ]
     signed = _signatures(short)
-    able = {row.skill: () for row in short}
-    able = {skill: tuple(competent_persons(skill, today)) for skill in able}
+    skills = {row.skill for row in short}
+    able = {skill: tuple(competent_persons(skill, today)) for skill in skills}
     found: dict[Signed, Lack] = {}
     for row in short:
         person, on = signatory(row)

@@ -11,8 +11,7 @@ from django.utils.timezone import make_aware
 from fleet.fitness.models import HoldVersion, Opening, Snapshot
 from fleet.people.models import Person, User
 from fleet.records.clock import today
-from fleet.records.deeds import announce, deed, number_at
-from fleet.records.models import Entry
+from fleet.records.deeds import announce, deed, newest, number_at
 from fleet.records.refusing import refusing
 from fleet.records.versions import continue_version, identify, open_version
 from fleet.register.models import Vehicle
@@ -49,8 +48,7 @@ def take_snapshot(
             field="on",
         )
     with deed("fitness.take_snapshot", by=by, locking=tuple(vehicles)) as entry:
-        newest = Entry.objects.filter(number__isnull=False).order_by("-number")
-        now, facts = newest.values_list("number", "seal__digest").first() or (0, "")
+        now, facts = newest()
         then = number_at(make_aware(dt.datetime.combine(on, dt.time.max)))
         content = [
             {
@@ -66,7 +64,7 @@ def take_snapshot(
             "on": on,
             "known_then": then,
             "known_now": now,
-            "facts": facts or "",
+            "facts": facts,
             "format": FORMAT,
             "content": content,
         }

@@ -14,7 +14,7 @@ from fleet.fitness.models import Statement, StatementStatus, StatementVersion
 from fleet.people.competence import competent_on, competent_persons
 from fleet.people.models import Competence, CompetenceVersion, Person, Skill, User
 from fleet.records.clock import today
-from fleet.records.deeds import announce, deed
+from fleet.records.deeds import announce, deed, newest
 from fleet.records.models import Entry
 from fleet.records.moments import present
 from fleet.records.refusing import refusing
@@ -57,11 +57,7 @@ def issue_statement(
     with deed("fitness.issue_statement", by=by, locking=(vehicle,)) as entry:
         competence = _entitled(person)
         _lock_numbers()
-        newest = Entry.objects.filter(number__isnull=False).order_by("-number")
-        known_at, facts = newest.values_list("number", "seal__digest").first() or (
-            0,
-            "",
-        )
+        known_at, facts = newest()
         content = freeze(known_at)
         if content is None:
             raise refusing(
@@ -69,7 +65,7 @@ def issue_statement(
                 code="nothing_known",
             )
         _supersede(vehicle, entry)
-        statement = _write(entry, vehicle, on, known_at, facts or "", content)
+        statement = _write(entry, vehicle, on, known_at, facts, content)
         open_version(
             StatementVersion,
             entry=entry,

@@ -103,7 +103,7 @@ def _entered(row: Version, words: str, key: Any, **more: Any) -> Witness:
 def _known(
     model: Any, known_at: int | None, *related: str, **among: Any
 ) -> "QuerySet[Any]":
-    rows = model.objects.known_at(known_at).filter(**among)
+    rows: QuerySet[Any] = model.objects.known_at(known_at).filter(**among)
     return rows.select_related("opened_by__user", *related).order_by("pk")
 
 

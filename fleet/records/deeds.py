@@ -212,18 +212,18 @@ def _lock_numbers() -> None:
 
 def _number(mine: _Deed) -> None:
     _lock_numbers()
-    newest, previous = _newest()
+    last, previous = newest()
     entry = mine.entry
-    entry.number = newest + 1
+    entry.number = last + 1
     Entry.objects.filter(pk=entry.pk).update(number=entry.number)
     _seal(entry, previous, mine.written, mine.closed).save(force_insert=True)
 
 
-def _newest() -> tuple[int, str]:
+def newest() -> tuple[int, str]:
     """Return the number of the newest entry and its seal; 0 and "" before the first."""
     numbered = Entry.objects.filter(number__isnull=False).order_by("-number")
     number, digest = numbered.values_list("number", "seal__digest").first() or (0, "")
-    return number, digest or ""
+    return number or 0, digest or ""
 
 
 def _seal(
@@ -252,11 +252,11 @@ def import_days(name: str, days: list[dt.date], *, by: Any) -> dict[dt.date, Ent
     """
     with transaction.atomic():
         _lock_numbers()
-        newest, digest = _newest()
+        last, digest = newest()
         evening = dt.time(18)
         rows = [
             Entry(
-                number=newest + 1 + place,
+                number=last + 1 + place,
                 deed=name,
                 made_at=dt.datetime.combine(day, evening, get_current_timezone()),
                 user=by,

@@ -148,7 +148,7 @@ def snapshot_lift(request: HttpRequest, number: str) -> HttpResponse:
     found = _named(number)
     user = signed_in(request)
     form = filled(LiftForm, request)
-    facts = {"by": user, "person": person_of(user), "snapshot": found}
+    facts: dict[str, Any] = {"by": user, "person": person_of(user), "snapshot": found}
     if recorded(form, lambda: lift_hold(**facts, reason=form.cleaned_data["reason"])):
         messages.success(request, "The hold is lifted. The snapshot stays.")
         return redirect(found)

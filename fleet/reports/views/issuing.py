@@ -159,7 +159,11 @@ def withdraw(request: HttpRequest, number: str) -> HttpResponse:
     statement = _named(number)
     user = signed_in(request)
     form = filled(WithdrawForm, request)
-    facts = {"by": user, "person": person_of(user), "statement": statement}
+    facts: dict[str, Any] = {
+        "by": user,
+        "person": person_of(user),
+        "statement": statement,
+    }
     if recorded(
         form, lambda: withdraw_statement(**facts, reason=form.cleaned_data["reason"])
     ):
