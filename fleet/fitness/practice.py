@@ -71,18 +71,32 @@ class Practice:
 
 
 _kept: dict[str, tuple[Seal, Practice]] = {}  # by database
+_then: dict[tuple[str, int], tuple[Seal, Practice]] = {}  # and number of an entry
+_KEPT = 8  # states of knowledge, the one asked for last at the end
 
 
 def practice_known(known_at: int | None) -> Practice:
-    """Return what was held at an entry, None for now; the latter takes one query."""
-    if known_at is not None:
-        known = _read(known_at, _revision(_seal(known_at)))
-        return replace(known, vouching=read_vouching(known_at))
-    seal = _seal()
+    """Return what was held at an entry, None for now; one query where it is kept."""
     name = str(connection.settings_dict["NAME"])
+    if known_at is not None:
+        return _known_then(name, known_at)
+    seal = _seal()
     kept = _kept.get(name)
     if kept is None or kept[0] != seal:
         kept = _kept[name] = (seal, _anew(kept, seal))
+    return kept[1]
+
+
+def _known_then(name: str, known_at: int) -> Practice:
+    """Return what was held at an entry; the last few asked for are kept, too."""
+    seal = _seal(known_at)
+    kept = _then.pop((name, known_at), None)
+    if kept is None or kept[0] != seal:
+        read = _read(known_at, _revision(seal))
+        kept = seal, replace(read, vouching=read_vouching(known_at))
+    _then[name, known_at] = kept
+    while len(_then) > _KEPT:
+        _then.pop(next(iter(_then)), None)
     return kept[1]
 
 
