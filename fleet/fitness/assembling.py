@@ -25,6 +25,7 @@ from fleet.fitness.facts import (
     TestFact,
     UsageFact,
     VehicleFile,
+    VisitFact,
     WorkFact,
 )
 from fleet.fitness.measuring import with_measures
@@ -41,6 +42,7 @@ from fleet.register.vocabulary import (
     System,
     VehicleStatus,
 )
+from fleet.upkeep.due import later
 
 Row = tuple[Any, ...]
 Rows = Sequence[Row]
@@ -78,7 +80,7 @@ def file_of(
     """Return the file of one vehicle from the rows of every stream."""
     usage = _usage(rows["usage"])
     fitted, versions = _fitted(rows["fitted"])
-    isolations, work, storage = _standing(rows["standing"], practice.vouching)
+    isolations, work, storage, visits = _standing(rows["standing"], practice.vouching)
     carried: dict[int, tuple[UsageFact, ...]] = {}
     if practice.usage_kinds:
         kept = [
@@ -111,6 +113,7 @@ def file_of(
         isolations=isolations,
         work=work,
         storage=storage,
+        visits=visits,
         usage=usage,
         concessions=(
             concessions_of(rows["concessions"]) if rows["concessions"] else ()
@@ -299,8 +302,13 @@ def _defects(rows: Rows, vouching: Vouching) -> tuple[DefectFact, ...]:
 
 def _standing(
     rows: Rows, vouching: Vouching
-) -> tuple[tuple[IsolationFact, ...], tuple[WorkFact, ...], tuple[StorageFact, ...]]:
-    isolations, work, storage = [], [], []
+) -> tuple[
+    tuple[IsolationFact, ...],
+    tuple[WorkFact, ...],
+    tuple[StorageFact, ...],
+    tuple[VisitFact, ...],
+]:
+    isolations, work, storage, visits = [], [], [], []
     for row in sorted(rows, key=itemgetter(16, 17)):
         since, until = moment(*row[3:7]), end(*row[7:11])
         text, condition, extent, complete, restored_by = row[11:16]
@@ -321,9 +329,16 @@ def _standing(
             lacking = vouching.lacking(condition, complete, until) if until else ""
             signed = end(*row[18:22])
             work.append(WorkFact(row[2], text, since, until, lacking, signed))
-        else:
+        elif row[1] == "storage":
             storage.append(StorageFact(since, until))
-    return tuple(isolations), tuple(work), tuple(storage)
+        else:
+            visits.append(_visit(row))
+    return tuple(isolations), tuple(work), tuple(storage), tuple(visits)
+
+
+def _visit(row: Row) -> VisitFact:
+    after = later(day(row[7]), 1)  # its last good day is still good
+    return VisitFact(row[2], row[11], day(row[3]), after, row[12])
 
 
 def _usage(rows: Rows) -> tuple[UsageFact, ...]:

@@ -257,6 +257,16 @@ class Case:
         """Return the days the vehicle was out of use whatever its dates can mean."""
         return merged(sure(s.since, s.until) for s in self.file.storage)
 
+    @cached_property
+    def accepted(self) -> list[Interval]:
+        """Return the days a visiting vehicle ran on its owner's regime, accepted so."""
+        return merged(
+            part
+            for days in self.while_status(VehicleStatus.VISITING)
+            for visit in self.file.visits
+            if (part := overlap(days, (visit.since, visit.until)))
+        )
+
     def isolated(self, system: System) -> list[Interval]:
         """Return the days a complete isolation of a system's whole brake surely held."""
         return merged(

@@ -254,6 +254,16 @@ class ConcessionFact:
     checks: tuple[Checked, ...] = ()
 
 
+class VisitFact(NamedTuple):
+    """A visiting vehicle accepted on its owner's regime; `until` is the day after."""
+
+    id: int
+    owner: str
+    since: dt.date
+    until: dt.date
+    condition: str = ""
+
+
 class UsageFact(NamedTuple):
     """
     Miles run and days in service from `first` to `last`, both days included.
@@ -282,6 +292,7 @@ class VehicleFile:
     isolations: tuple[IsolationFact, ...] = ()
     work: tuple[WorkFact, ...] = ()
     storage: tuple[StorageFact, ...] = ()
+    visits: tuple[VisitFact, ...] = ()
     usage: tuple[UsageFact, ...] = ()  # in order, not overlapping
     concessions: tuple[ConcessionFact, ...] = ()
 

@@ -12,6 +12,7 @@ from fleet.fitness.intervals import (
     ALWAYS,
     FOREVER,
     Interval,
+    gaps,
     merged,
     sure,
     within,
@@ -66,7 +67,7 @@ def obligations(case: "Case") -> list[Obligation]:
             continue
         if requirement.subject not in by_subject:
             by_subject[requirement.subject] = _applying(case, requirement.subject)
-        windows = _in_force(requirement, by_subject[requirement.subject])
+        windows = _in_force(case, requirement, by_subject[requirement.subject])
         if windows:
             undated = ""
             if requirement.counted_from is not CountedFrom.LAST_DONE:
@@ -103,7 +104,8 @@ def _of_items(
             groups = [carried]
         for group in groups:
             days = [p.days for p in group]
-            windows = _in_force(requirement, merged(days) if days[1:] else days)
+            carried_on = merged(days) if days[1:] else days
+            windows = _in_force(case, requirement, carried_on)
             if windows:
                 place = max(group, key=latest).fitting
                 start = _start(requirement, item, place.since)
@@ -206,8 +208,14 @@ def _applying(case: "Case", subject: Subject) -> list[Interval]:
     )
 
 
-def _in_force(requirement: RequirementFact, days: list[Interval]) -> list[Interval]:
-    return list(within((requirement.since, requirement.until or FOREVER), days))
+def _in_force(
+    case: "Case", requirement: RequirementFact, days: list[Interval]
+) -> list[Interval]:
+    """Return the days a requirement bears: not those on the owner's own regime."""
+    found = list(within((requirement.since, requirement.until or FOREVER), days))
+    if not case.file.visits:
+        return found
+    return [part for window in found for part in gaps(case.accepted, window)]
 
 
 def _applies(subject: Subject, particulars: Particulars) -> bool:

@@ -6,6 +6,7 @@ it, so that all of them can be read side by side, however long. In the text,
 
 - `KNOWN(x)` keeps the versions of table `x` held true at the entry asked for;
 - `AMONG(x)` keeps the vehicles asked for, all of them where none are named;
+- `DAY(x)` stands for a plain day as the four columns of a moment;
 - `MOMENT(x)` stands for the four columns of a moment, read as text: the driver's own
   conversion of dates costs more than all the rest of reading a row;
 - words in capitals that are not SQL stand for a piece two questions share.
@@ -106,6 +107,10 @@ UNION ALL
 SELECT s.vehicle_id, 'storage', s.id, MOMENT(s.since), MOMENT(s.until),
   '', '', '', 0, NULL, s.since_key, s.id, NO_SIGNATURE
 FROM register_storageperiod s WHERE KNOWN(s) AND AMONG(s.vehicle_id)
+UNION ALL
+SELECT a.vehicle_id, 'visit', a.id, DAY(a.since), DAY(a.last_day),
+  a.owner, a.condition, '', 0, NULL, 0, a.id, NO_SIGNATURE
+FROM upkeep_visitacceptanceversion a WHERE KNOWN(a) AND AMONG(a.vehicle_id)
 ORDER BY 1
 """
 
@@ -246,6 +251,7 @@ _MOMENT = ", ".join(
         "{0}_order",
     )
 )
+_DAY = "CAST({0} AS text), CAST({0} AS text), CAST(NULL AS text), CAST(NULL AS integer)"
 _AMONG = {
     "sqlite": "{0} IN (SELECT value FROM json_each(%s))",
     "postgresql": "{0} = ANY(%s)",
@@ -266,6 +272,7 @@ def question(
     known = _NOW if known_at is None else _THEN % ((known_at,) * 3)
     text = _expand(text, "KNOWN", known.format)
     text = _expand(text, "MOMENT", _MOMENT.format)
+    text = _expand(text, "DAY", _DAY.format)
     named = 0 if ids is None else text.count("AMONG(")
     text = _expand(text, "AMONG", (_AMONG[vendor] if named else "1 = 1").format)
     params: list[Any] = []

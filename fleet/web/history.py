@@ -48,6 +48,13 @@ DEEDS = {
     "upkeep.retract_concession": "Concession retracted",
     "upkeep.record_recheck": "Concession re-checked",
     "upkeep.retract_recheck": "Re-check of a concession retracted",
+    "upkeep.accept_visit": "Accepted as a visitor",
+    "upkeep.end_visit": "Visit ended early",
+    "fitness.issue_statement": "Fitness statement issued",
+    "fitness.withdraw_statement": "Fitness statement withdrawn",
+    "fitness.take_snapshot": "Records kept and held after an accident",
+    "fitness.lift_hold": "Hold after an accident lifted",
+    "defects.counter_sign": "Counter-signed",
     "demo.day_sheets": "Day's sheets entered",
     "demo.vehicles": "Vehicle brought in",
 }

@@ -10,6 +10,7 @@ from fleet.web import (
     sum_views,
     thinning_views,
     views,
+    visit_views,
 )
 from fleet.web import policy_concession_views as conceding
 
@@ -20,6 +21,10 @@ urlpatterns = [
     path("vehicles/<int:pk>/why/", explain_views.explanation, name="explain"),
     path("vehicles/<int:pk>/wear/", thinning_views.wear, name="wear"),
     path("equipment/<int:pk>/surveys/", thinning_views.surveys, name="surveys"),
+    path("visits/", visit_views.visit_list, name="visit-list"),
+    path("visits/<int:pk>/", visit_views.visit, name="visit"),
+    path("visits/<int:pk>/end/", visit_views.visit_end, name="visit-end"),
+    path("vehicles/<int:pk>/accept/", visit_views.visit_accept, name="visit-accept"),
     path("changes/", change_views.changes, name="changes"),
     path("vehicles/<int:pk>/changes/", change_views.changes, name="vehicle-changes"),
     path("due/", views.due_list, name="due-list"),

@@ -134,7 +134,7 @@ def test_a_visitor_is_tested_on_arrival():
     visiting = examples.particulars(since=on(-9), status=VehicleStatus.VISITING)
     file = replace(sound_air(), particulars=(home, visiting))
 
-    assert codes(file, ONLY_MATRIX) == ["M01", "S04"]
+    assert codes(file, ONLY_MATRIX) == ["M01", "S04", "S06"]
 
 
 def test_the_first_fitting_of_all_counts_as_a_change():

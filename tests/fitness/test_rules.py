@@ -111,6 +111,8 @@ def test_the_codes_of_the_book_are_the_ones_given_out():
         "S03",
         "S04",
         "S05",
+        "S06",
+        "S07",
         "T01",
         "T02",
         "U01",

@@ -3,10 +3,13 @@
 import datetime as dt
 
 from fleet.config.demo.line import Line
+from fleet.examination.models import Test
 from fleet.fitness.snapshots import open_bundle, take_snapshot
 from fleet.people.models import Person
+from fleet.register.models import Vehicle
 from fleet.reports.bundle import reader
 from fleet.reports.issuing import issue
+from fleet.upkeep.visits import accept_visit
 
 
 def issued_before(line: Line) -> None:
@@ -18,6 +21,26 @@ def issued(line: Line) -> None:
     """Statements for the season; of one vehicle a second, after its number was misread."""
     for number in ("T 110", "T 112", "T 112"):
         _issue(line, number)
+
+
+def visitor_accepted(line: Line, vehicle: Vehicle, test: Test) -> None:
+    """A coach of the quarry's line, for the autumn trains."""
+    signer = Person.objects.get(user__username="manager")
+    accept_visit(
+        by=signer.user,
+        person=signer,
+        vehicle=vehicle,
+        owner="Scarth Quarry Tramway",
+        regime="Quarry brake plan QB 2, issue 3",
+        evidence=[
+            "Yearly brake examination, sheet QB 2/114 of 3 May this year",
+            "Hoses renewed, stores note 88",
+        ],
+        tests=[test],
+        condition="Owner's plan: not above 20 mph",
+        since=line.today - dt.timedelta(days=18),
+        last_day=line.today + dt.timedelta(days=40),
+    )
 
 
 def after_an_accident(line: Line) -> None:

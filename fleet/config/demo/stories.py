@@ -307,6 +307,7 @@ def standing_apart(line: Line) -> None:
         ("D 12", 30, "not_accepted"),
         ("W 804", 200, "withdrawn"),
         ("B 216", 20, "visiting"),
+        ("B 422", 2, "visiting"),
     )
     for number, days, status in changes:
         if number in line.vehicles:
@@ -318,7 +319,8 @@ def standing_apart(line: Line) -> None:
             )
     if "B 216" in line.vehicles:
         vehicle = line.vehicles["B 216"]
-        make_test(line, "acceptance", line.ago(19, 10), vehicle=vehicle)
+        record = make_test(line, "acceptance", line.ago(19, 10), vehicle=vehicle)
+        issuing.visitor_accepted(line, vehicle, record.test)
 
 
 def back_from_store(line: Line) -> None:

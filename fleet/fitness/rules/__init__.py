@@ -26,6 +26,8 @@ BOOK = RuleBook(
     standing.stored,  # S02
     standing.withdrawn,  # S03
     standing.visiting,  # S04
+    standing.not_accepted_as_visitor,  # S06
+    standing.visit_condition,  # S07
     standing.work_in_hand,  # W01
     practice.type_unknown,  # K01
     practice.no_conditions,  # K02

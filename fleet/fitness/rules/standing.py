@@ -6,11 +6,12 @@ from dataclasses import replace
 from fleet.engineering.calendar import Moment
 from fleet.fitness.case import Case
 from fleet.fitness.examples import DAY, changed, days_ago, particulars, sound
-from fleet.fitness.facts import StorageFact, WorkFact
+from fleet.fitness.facts import StorageFact, VisitFact, WorkFact
 from fleet.fitness.findings import Evidence, Finding
-from fleet.fitness.intervals import FOREVER, gaps, held
+from fleet.fitness.intervals import FOREVER, gaps, held, overlap
 from fleet.fitness.rulebook import Example, Rule, rule
 from fleet.register.vocabulary import Effect, Scope, VehicleStatus
+from fleet.upkeep.due import later, written
 
 _SOURCE = "common practice"
 
@@ -110,6 +111,74 @@ def visiting(rule: Rule, case: Case) -> Iterator[Finding]:
                 condition=conditions.visiting_condition,
                 evidence=(Evidence("vehicle", case.file.id, "Visiting"),),
             )
+
+
+def _visit(days: int) -> Example:
+    """Return the sound coach as a visitor, accepted up to days before the example."""
+    return changed(
+        particulars=(particulars(status=VehicleStatus.VISITING),),
+        visits=(VisitFact(90, "Another line", days_ago(30), days_ago(days)),),
+    )
+
+
+@rule(
+    "S06",
+    "Visiting without acceptance",
+    why="Nobody here has seen that its owner's regime covers it, or for how long.",
+    source=_SOURCE,
+    clears="See the owner's evidence, test it here, and accept it up to a day.",
+    flags=_visit(0),
+    passes=_visit(-1),
+)
+def not_accepted_as_visitor(rule: Rule, case: Case) -> Iterator[Finding]:
+    """Yield the days a visitor stood here without an acceptance in force."""
+    for days in case.while_status(VehicleStatus.VISITING):
+        for part in gaps(case.accepted, days):
+            ended = [v.until for v in case.file.visits if v.until <= part[0]]
+            text = "Visiting vehicle not accepted"
+            if ended:
+                text += f": acceptance ended {written(later(max(ended), -1))}"
+            yield rule.finding(
+                case,
+                part,
+                Effect.STOP,
+                Scope.VEHICLE,
+                text,
+                evidence=(Evidence("vehicle", case.file.id, "Visiting"),),
+                missing=not ended,
+            )
+
+
+@rule(
+    "S07",
+    "Condition of a visit",
+    why="The owner's regime holds only under what was agreed when it was accepted.",
+    source=_SOURCE,
+    clears="Keep to it; it ends with the visit.",
+    flags=changed(
+        particulars=(particulars(status=VehicleStatus.VISITING),),
+        visits=(VisitFact(90, "Line", days_ago(9), days_ago(-1), "Not above 15 mph."),),
+    ),
+    passes=changed(
+        particulars=(particulars(status=VehicleStatus.VISITING),),
+        visits=(VisitFact(90, "Line", days_ago(9), days_ago(0), "Not above 15 mph."),),
+    ),
+)
+def visit_condition(rule: Rule, case: Case) -> Iterator[Finding]:
+    """Yield the days of a visit that was accepted under a condition."""
+    for days in case.while_status(VehicleStatus.VISITING):
+        for visit in case.file.visits:
+            part = overlap(days, (visit.since, visit.until))
+            if part and visit.condition:
+                yield rule.finding(
+                    case,
+                    part,
+                    Effect.CONDITION,
+                    Scope.VEHICLE,
+                    f"Accepted from {visit.owner} under a condition",
+                    condition=visit.condition,
+                    evidence=(Evidence("vehicle", case.file.id, "Visiting"),),
+                )
 
 
 @rule(

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from csp.decorators import csp_exempt
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -10,7 +9,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_POST
 
 from fleet.fitness.models import Snapshot
 from fleet.fitness.snapshots import (
@@ -126,13 +124,21 @@ def snapshot_add(request: HttpRequest) -> HttpResponse:
     return render(request, "ui/confirm.html", context)
 
 
-@csp_exempt()
-@require_POST
 @never_cache
 @needs("release_vehicles")
 def snapshot_bundle(request: HttpRequest, number: str) -> HttpResponse:
     """Hand out the bundle, and log who opened it."""
     found = _named(number)
+    if request.method != "POST":
+        context = {
+            "question": f"Open the bundle of snapshot {number}?",
+            "detail": "Papers, data and digests in one file. That you opened it, and "
+            "when, is logged for good.",
+            "form": SubmissionForm(),
+            "yes": "Open it",
+            "back": found.get_absolute_url(),
+        }
+        return render(request, "ui/confirm.html", context)
     data = bundle_of(found)
     open_bundle(by=signed_in(request), snapshot=found)
     name = content_disposition_header(

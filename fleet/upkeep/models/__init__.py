@@ -1,4 +1,4 @@
-"""Tables of upkeep: requirements, matrix, general conditions, concessions."""
+"""Tables of upkeep: requirements, matrix, general conditions, concessions, visits."""
 
 from fleet.upkeep.models.concessions import (
     Concession,
@@ -15,6 +15,12 @@ from fleet.upkeep.models.policy import (
     Requirement,
     RequirementRevision,
 )
+from fleet.upkeep.models.visits import (
+    VisitAcceptance,
+    VisitAcceptanceVersion,
+    VisitEvidence,
+    VisitTest,
+)
 
 __all__ = [
     "Concession",
@@ -28,4 +34,8 @@ __all__ = [
     "Recheck",
     "Requirement",
     "RequirementRevision",
+    "VisitAcceptance",
+    "VisitAcceptanceVersion",
+    "VisitEvidence",
+    "VisitTest",
 ]

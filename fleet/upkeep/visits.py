@@ -1,0 +1,178 @@
+"""What people do with visiting vehicles: accept them for a time, end it early."""
+
+import datetime as dt
+from collections.abc import Sequence
+
+from fleet.engineering.calendar import Moment
+from fleet.examination.flags import flags_of
+from fleet.examination.models import Test, TestRecord
+from fleet.people.competence import competent_on, competent_persons
+from fleet.people.models import Competence, CompetenceVersion, Person, Skill, User
+from fleet.records.clock import today
+from fleet.records.deeds import announce, deed
+from fleet.records.refusing import refusing
+from fleet.records.versions import continue_version, identify, open_version, write_many
+from fleet.register.models import Vehicle, VehicleVersion
+from fleet.register.vocabulary import VehicleStatus
+from fleet.upkeep.models import (
+    VisitAcceptance,
+    VisitAcceptanceVersion,
+    VisitEvidence,
+    VisitTest,
+)
+
+
+def accept_visit(
+    *,
+    by: User | None,
+    person: Person,
+    vehicle: Vehicle,
+    owner: str,
+    regime: str,
+    since: dt.date,
+    last_day: dt.date,
+    evidence: Sequence[str],
+    tests: Sequence[Test],
+    condition: str = "",
+) -> VisitAcceptance:
+    """
+    Accept a visiting vehicle on its owner's regime, up to a last good day.
+
+    Raises ValidationError: `not_visiting`, `no_evidence`, `no_test`, `test_of_another`,
+    `test_does_not_count`, `ends_before_it_begins`, `in_the_future`, `accepted_already`,
+    `not_competent`.
+    """
+    seen = [words.strip() for words in evidence if words.strip()]
+    if not seen:
+        raise refusing(
+            "Say what evidence was seen, one to a line.",
+            code="no_evidence",
+            field="evidence",
+        )
+    if since > today():
+        raise refusing(
+            "A vehicle is accepted when it was seen; choose today or a day that has been.",
+            code="in_the_future",
+            field="since",
+        )
+    with deed("upkeep.accept_visit", by=by, locking=(vehicle,)) as entry:
+        _refuse_resident(vehicle, since)
+        _refuse_second(vehicle, since, last_day)
+        _refuse_tests(vehicle, tests, since)
+        competence = _entitled(person, since)
+        acceptance = identify(VisitAcceptance, entry=entry, vehicle=vehicle)
+        open_version(
+            VisitAcceptanceVersion,
+            entry=entry,
+            acceptance=acceptance,
+            vehicle=vehicle,
+            owner=owner.strip(),
+            regime=regime.strip(),
+            condition=condition.strip(),
+            since=since,
+            last_day=last_day,
+            accepted_by=person,
+            competence=competence,
+        )
+        list(write_many(VisitEvidence(acceptance=acceptance, words=w) for w in seen))
+        list(write_many(VisitTest(acceptance=acceptance, test=t) for t in tests))
+        announce(vehicle)
+        return acceptance
+
+
+def end_visit(
+    *,
+    by: User | None,
+    person: Person,
+    acceptance: VisitAcceptance,
+    last_day: dt.date,
+    reason: str,
+) -> VisitAcceptanceVersion:
+    """
+    End an acceptance before its time, or go back to a shorter one.
+
+    Raises ValidationError: `no_reason`, `not_shorter`, `ends_before_it_begins`.
+    """
+    if not reason.strip():
+        raise refusing("Say why.", code="no_reason", field="reason")
+    with deed("upkeep.end_visit", by=by, locking=(acceptance.vehicle,)) as entry:
+        held = VisitAcceptanceVersion.objects.current().get(acceptance=acceptance)
+        if last_day >= held.last_day:
+            raise refusing(
+                "It ends by itself on its last good day. To let the vehicle stay longer, "
+                "look at it and accept it anew.",
+                code="not_shorter",
+                field="last_day",
+            )
+        announce(acceptance.vehicle)
+        return continue_version(
+            held,
+            entry=entry,
+            reason=reason.strip(),
+            last_day=last_day,
+            accepted_by=person,
+        )
+
+
+def _refuse_resident(vehicle: Vehicle, on: dt.date) -> None:
+    held = VehicleVersion.objects.current().holding_on(on).filter(vehicle=vehicle)
+    if not held.filter(status=VehicleStatus.VISITING).exists():
+        raise refusing(
+            "On that day it was no visiting vehicle. Alter its particulars first.",
+            code="not_visiting",
+            field="since",
+        )
+
+
+def _refuse_second(vehicle: Vehicle, since: dt.date, last_day: dt.date) -> None:
+    overlapping = VisitAcceptanceVersion.objects.current().filter(
+        vehicle=vehicle, since__lte=last_day, last_day__gte=since
+    )
+    held = overlapping.first()
+    if held is not None:
+        raise refusing(
+            f"It is accepted already from {held.since} to {held.last_day}. End that "
+            "first, or begin the day after.",
+            code="accepted_already",
+            field="since",
+        )
+
+
+def _refuse_tests(vehicle: Vehicle, tests: Sequence[Test], since: dt.date) -> None:
+    if not tests:
+        raise refusing(
+            "Name the acceptance test made here; record it first.",
+            code="no_test",
+            field="tests",
+        )
+    records = list(TestRecord.objects.current().filter(test__in=tests).for_list())
+    flags = flags_of(records)
+    if {r.vehicle_id for r in records} != {vehicle.pk} or len(records) < len(tests):
+        raise refusing(
+            "A test named is of something else, or was withdrawn.",
+            code="test_of_another",
+            field="tests",
+        )
+    for record in records:
+        late = record.on.latest is None or record.on.latest > since
+        if not record.passed or flags[record.pk].doubted or late:
+            raise refusing(
+                f"{record}: it was not passed, is in doubt, or was made after the "
+                "acceptance begins. It shows nothing.",
+                code="test_does_not_count",
+                field="tests",
+            )
+
+
+def _entitled(person: Person, since: dt.date) -> CompetenceVersion | None:
+    """Return the competence to release; where it is recorded of anybody, it is needed."""
+    held = competent_on(person, Skill.RELEASE, Moment.on(since))
+    if held is None and Competence.objects.filter(skill=Skill.RELEASE).exists():
+        able = competent_persons(Skill.RELEASE, Moment.on(since))
+        names = ", ".join(other.name for other in able) or "nobody"
+        raise refusing(
+            f"{person} held no competence to release to traffic that day. "
+            f"These did: {names}.",
+            code="not_competent",
+        )
+    return held
