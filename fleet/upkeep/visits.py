@@ -105,13 +105,14 @@ def end_visit(
                 field="last_day",
             )
         announce(acceptance.vehicle)
-        return continue_version(
+        ended: VisitAcceptanceVersion = continue_version(
             held,
             entry=entry,
             reason=reason.strip(),
             last_day=last_day,
             accepted_by=person,
         )
+        return ended
 
 
 def _refuse_resident(vehicle: Vehicle, on: dt.date) -> None:

@@ -62,7 +62,7 @@ class AcceptForm(SubmissionForm):
             pk__in=[r.test_id for r in newest]
         ).order_by("-pk")
         words = {r.test_id: f"{r.procedure_revision.title}, {r.on}" for r in newest}
-        field.label_from_instance = lambda test: words[test.pk]  # type: ignore[method-assign]
+        field.label_from_instance = lambda obj: words[obj.pk]  # type: ignore[method-assign]
 
 
 class EndForm(SubmissionForm):
