@@ -9,6 +9,7 @@ from fleet.defects.models import (
     Isolation,
     IsolationLine,
     IsolationVersion,
+    MoveAuthority,
     WorkInHand,
 )
 from fleet.records.admin import ReadOnlyAdmin
@@ -64,6 +65,14 @@ class IsolationLineAdmin(ReadOnlyAdmin):
 
     list_display = ("version", "label", "found", "left", "done")
     list_select_related = ("version",)
+
+
+@admin.register(MoveAuthority)
+class MoveAuthorityAdmin(ReadOnlyAdmin):
+    """Authorities to move, with every version."""
+
+    list_display = ("isolation", "destination", "given_by", "since_earliest", "change")
+    list_select_related = ("isolation", "given_by")
 
 
 @admin.register(ClearingPolicy)

@@ -3,12 +3,15 @@
 import datetime as dt
 from typing import Any, Self
 
+from django.apps import apps
 from django.db import models
-from django.db.models import Exists, OuterRef, Q, Subquery
+from django.db.models import Case, Exists, OuterRef, Prefetch, Q, Subquery, Value, When
 
 from fleet.defects.vocabulary import Step
+from fleet.examination.models import TestRecord
 from fleet.records.models import VersionQuerySet
 from fleet.register.models import EquipmentVersion, Fitting, VehicleVersion
+from fleet.register.vocabulary import Scope, System
 
 _ENDS = [step for step in Step if step.ends]
 
@@ -154,6 +157,41 @@ class IsolationVersionQuerySet(VersionQuerySet):
         """Load what a list of isolations shows, in one query; adds `number`."""
         loaded = self.select_related("isolation", "by", "restored_by", "defect")
         return loaded.annotate(number=number_of("vehicle"))
+
+    def for_register(self) -> Self:
+        """
+        Load what the isolation register shows, in two queries however many rows.
+
+        Adds to `for_list` the authorities to move, as `isolation.moves`, and `tested`:
+        the first test with lines on that brake that was passed after the restoring.
+        """
+        brake = Case(
+            When(isolation__system=System.AIR, then=Value(Scope.AIR_BRAKE.value)),
+            default=Value(Scope.VACUUM_BRAKE.value),
+        )
+        that_day = Q(on_earliest=OuterRef("until_earliest"))
+        after = Q(on_earliest__gt=OuterRef("until_latest"))
+        after |= that_day & Q(on_at__gte=OuterRef("until_at"))
+        passed = TestRecord.objects.current().filter(
+            after,
+            vehicle=OuterRef("vehicle"),
+            passed=True,
+            procedure_revision__lines__scope=OuterRef("brake"),
+        )
+        first = passed.order_by("on_earliest", "on_at", "pk").values("test")[:1]
+        moves = apps.get_model("defects", "MoveAuthority").objects.current()
+        return (
+            self.for_list()
+            .annotate(brake=brake)
+            .annotate(tested=Subquery(first))
+            .prefetch_related(
+                Prefetch(
+                    "isolation__authorities",
+                    moves.select_related("given_by"),
+                    to_attr="moves",
+                )
+            )
+        )
 
     def for_history(self) -> Self:
         """Load what an isolation's page shows: every version, with its lines."""

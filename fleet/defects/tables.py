@@ -67,16 +67,19 @@ class DefectTable(RegisterTable):
 
 
 class IsolationTable(RegisterTable):
-    """Isolation records: what is cut out, since when, until when."""
+    """Isolation records: what is cut out, why, by whom, and the label."""
 
     number = NumberColumn(verbose_name="Vehicle")
-    system = tables.Column(accessor="isolation__system", verbose_name="Brake")
-    why = WideColumn()
-    complete = tables.Column(verbose_name="Record")
+    system = tables.Column(accessor="isolation__system", verbose_name="Isolated")
     since = tables.Column(order_by="since_key", verbose_name="Since")
-    until = tables.Column(
-        order_by="until_key", verbose_name="Restored", empty_values=()
-    )
+    why = WideColumn()
+    by = tables.Column(verbose_name="By")
+    label_number = tables.Column(verbose_name="Label", empty_values=())
+
+    def __init__(self, *args: Any, today: dt.date, **options: Any) -> None:
+        """Keep the day from which days are counted."""
+        super().__init__(*args, **options)
+        self.today = today
 
     def render_number(self, record: Any, value: str) -> str:
         """Link to the record."""
@@ -84,14 +87,67 @@ class IsolationTable(RegisterTable):
         return format_html('<a href="{}">{}</a>', address, value)
 
     def render_system(self, record: Any, value: str) -> str:
-        """Show the system, and how much of it."""
-        part = " (part)" if record.extent == Extent.PART else ""
-        return f"{value}{part}"
+        """Show the system, how much of it, and the braked weight that is left."""
+        if record.extent != Extent.PART:
+            return format_html("{} brake", value)
+        if record.braked_weight_t is None:
+            return format_html("{} brake, part", value)
+        left = record.braked_weight_t
+        return format_html("{} brake, part <small>{} t left</small>", value, left)
+
+    def render_label_number(self, record: Any) -> str:
+        """Show the number of the label and where it is fixed."""
+        number = record.label_number or "No number"
+        where = record.label_where or "place not recorded"
+        return format_html("{} <small>{}</small>", number, where)
+
+
+class StandingTable(IsolationTable):
+    """What is isolated now: for how many days, and under which authority it may move."""
+
+    complete = tables.Column(verbose_name="Record")
+    move = WideColumn(verbose_name="May be moved", empty_values=(), orderable=False)
+
+    def render_since(self, *, value: Moment) -> str:
+        """Show since when, and for how many days."""
+        if value.earliest is None:
+            return str(value)
+        days = (self.today - value.earliest).days
+        age = "today" if days < 1 else f"{days} day{'s'[: days != 1]}"
+        return format_html("{} <small>{}</small>", value, age)
 
     def render_complete(self, *, value: bool) -> str:
         """Say whether every line is answered."""
         return "Complete" if value else "Incomplete"
 
-    def render_until(self, record: Any) -> str:
-        """Show when it was restored, or that it was not."""
-        return str(record.until) if record.restored_by_id else "Not restored"
+    def render_move(self, record: Any) -> str:
+        """Show the newest authority to move with its limits, or that there is none."""
+        ahead = [m for m in record.isolation.moves if m.last_day >= self.today]
+        if not ahead:
+            return "No authority in force"
+        move = ahead[0]
+        return format_html(
+            "To {}, {} to {}: {} <small>given by {}</small>",
+            move.destination,
+            move.since,
+            Moment.on(move.last_day),
+            move.limits,
+            move.given_by,
+        )
+
+
+class RestoredTable(IsolationTable):
+    """Brakes that were isolated: restored when, by whom, and tested after."""
+
+    until = tables.Column(order_by="until_key", verbose_name="Restored")
+    restored_by = tables.Column(verbose_name="Restored by")
+    tested = tables.Column(
+        verbose_name="Test passed after", empty_values=(), orderable=False
+    )
+
+    def render_tested(self, *, value: int | None) -> str:
+        """Link to the first test of that brake passed after it was restored."""
+        if value is None:
+            return "None recorded"
+        address = reverse("examination:test", args=[value])
+        return format_html('<a href="{}">See the test</a>', address)

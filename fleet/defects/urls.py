@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from fleet.defects.views import defects, isolations, signing, work
+from fleet.defects.views import defects, isolations, moving, signing, work
 
 app_name = "defects"
 
@@ -36,6 +36,8 @@ urlpatterns = [
         isolations.isolation_take_back,
         name="isolation-take-back",
     ),
+    path("isolations/<int:pk>/move/", moving.move_authorise, name="move-authorise"),
+    path("moves/<int:pk>/withdraw/", moving.move_withdraw, name="move-withdraw"),
     path(
         "vehicles/<int:pk>/isolate/<slug:system>/",
         isolations.isolation_add,

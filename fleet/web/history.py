@@ -40,6 +40,8 @@ DEEDS = {
     "defects.record_isolation": "Brake isolated",
     "defects.complete_isolation": "Isolation record completed",
     "defects.restore_brake": "Isolated brake restored",
+    "defects.authorise_move": "Authority to move given",
+    "defects.withdraw_authority": "Authority to move withdrawn",
     "upkeep.ask_concession": "Concession asked for",
     "upkeep.ask_renewal": "Renewal of a concession asked for",
     "upkeep.grant_concession": "Concession granted",

@@ -289,6 +289,7 @@ ROLES = ("fitter", "planner", "manager", "train_crew", "administrator")
         ("isolation-complete", ("train_crew",)),
         ("isolation-restore", ("train_crew",)),
         ("isolation-take-back", ("train_crew",)),
+        ("move-authorise", ("train_crew", "fitter", "planner")),
         ("work-start", ("train_crew",)),
         ("work-release", ("train_crew", "fitter", "planner")),
     ],
@@ -314,6 +315,7 @@ def test_who_may_open_which_page(client, people, role, page, barred):
         "isolation-complete": ("isolation-complete", version.isolation_id),
         "isolation-restore": ("isolation-restore", version.isolation_id),
         "isolation-take-back": ("isolation-take-back", version.isolation_id),
+        "move-authorise": ("move-authorise", version.isolation_id),
     }
     if page == "defect-add":
         address = add_page(vehicle=defect.vehicle_id, position="distributor")
@@ -537,7 +539,8 @@ def test_pages_read_the_same_number_of_times_whatever_they_hold(
 
     with django_assert_num_queries(SIGNED_IN + 2):  # count, page
         client.get(reverse("defects:defect-list"))
-    with django_assert_num_queries(SIGNED_IN + 4):  # count and page, of both lists
+    # count, page and authorities to move, of both lists
+    with django_assert_num_queries(SIGNED_IN + 6):
         client.get(reverse("defects:isolation-list"))
     # defect, steps, where its item is, names of both, isolations, particulars twice,
     # systems out, tickets like it and their steps, work, permissions twice

@@ -6,7 +6,7 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
-from fleet.config.demo import conceding, doubting, issuing, piping, surveying
+from fleet.config.demo import conceding, doubting, issuing, moving, piping, surveying
 from fleet.config.demo.line import Line, buy_spares, line_of, make_test
 from fleet.config.demo.loggers import logged_csv
 from fleet.defects.models import Defect
@@ -236,6 +236,7 @@ def _fault_and_isolation(line: Line, number: str, days: int) -> tuple[Defect, An
         why="Distributor slow to release",
         lines=_answered(line, vehicle, days),
         label_number=f"L-{200 + days}",
+        label_where="By the distributor, both sides",
         defect=defect,
     )
     return defect, record
@@ -365,6 +366,7 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("W 702", stiff_handbrake),
     ("B 421", not_assessed),
     ("T 103", isolated),
+    ("T 103", moving.authorised),
     ("W 704", isolation_unfinished),
     ("T 106", one_cylinder_out),
     ("K 8", in_hand),

@@ -86,6 +86,12 @@ def _radio(name: str, line: LineValues) -> forms.ChoiceField:
     )
 
 
+def _where_field() -> forms.CharField:
+    return forms.CharField(
+        label="Where the label is fixed", max_length=120, required=False
+    )
+
+
 class IsolateForm(LinesForm):
     """The record of an isolation."""
 
@@ -110,6 +116,7 @@ class IsolateForm(LinesForm):
         required=False,
     )
     label_number = forms.CharField(label="Label number", max_length=20, required=False)
+    label_where = _where_field()
     since = when_field("Isolated")
     person = person_field("Isolated by")
 
@@ -131,7 +138,14 @@ class IsolateForm(LinesForm):
 
     def apply(self, *, by: User) -> IsolationVersion:
         """Record the isolation; may raise ValidationError."""
-        names = ("why", "extent", "condition", "braked_weight_t", "label_number")
+        names = (
+            "why",
+            "extent",
+            "condition",
+            "braked_weight_t",
+            "label_number",
+            "label_where",
+        )
         return services.record_isolation(
             by=by,
             person=self.cleaned_data["person"],
@@ -148,6 +162,7 @@ class CompleteForm(LinesForm):
     """An isolation record gone on with: what was open is answered now."""
 
     label_number = forms.CharField(label="Label number", max_length=20, required=False)
+    label_where = _where_field()
     at = when_field("From when this holds")
     person = person_field("Completed by")
 
@@ -158,6 +173,7 @@ class CompleteForm(LinesForm):
         super().__init__(*args, **options)
         self.version = version
         self.fields["label_number"].initial = version.label_number
+        self.fields["label_where"].initial = version.label_where
         self.add_lines(lines)
 
     def apply(self, *, by: User) -> IsolationVersion:
@@ -170,6 +186,7 @@ class CompleteForm(LinesForm):
             at=said["at"],
             lines=self.answers(),
             label_number=said["label_number"],
+            label_where=said["label_where"],
         )
 
 

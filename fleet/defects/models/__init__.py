@@ -5,6 +5,7 @@ from fleet.defects.models.isolations import (
     IsolationLine,
     IsolationVersion,
 )
+from fleet.defects.models.moving import MoveAuthority
 from fleet.defects.models.tickets import (
     ClearingPolicy,
     CounterSignature,
@@ -21,5 +22,6 @@ __all__ = [
     "Isolation",
     "IsolationLine",
     "IsolationVersion",
+    "MoveAuthority",
     "WorkInHand",
 ]

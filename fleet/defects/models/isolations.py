@@ -51,6 +51,9 @@ class IsolationVersion(Version, Lasting):
     )
     by = models.ForeignKey(Person, models.PROTECT, related_name="+")
     label_number = models.CharField(max_length=20, blank=True, default="")
+    label_where = models.CharField(
+        "where the label is fixed", max_length=120, blank=True, default=""
+    )
     condition = models.CharField(max_length=200, blank=True, default="")
     braked_weight_t = models.DecimalField(
         "reduced braked weight (t)",

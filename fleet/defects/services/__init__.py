@@ -13,6 +13,7 @@ from fleet.defects.services.isolations import (
     restoring_lines,
     retract_isolation,
 )
+from fleet.defects.services.moving import authorise_move, withdraw_authority
 from fleet.defects.services.policy import set_clearing_policy
 from fleet.defects.services.raising import raise_defect
 from fleet.defects.services.tickets import (
@@ -28,6 +29,7 @@ from fleet.defects.signing import counter_sign
 
 __all__ = [
     "assess",
+    "authorise_move",
     "complete_isolation",
     "correct_step",
     "counter_sign",
@@ -45,5 +47,6 @@ __all__ = [
     "set_clearing_policy",
     "start_work",
     "take_in_hand",
+    "withdraw_authority",
     "work_done",
 ]

@@ -54,6 +54,7 @@ def record_isolation(
     lines: Sequence[Mapping[str, Any]],
     extent: str = Extent.WHOLE,
     label_number: str = "",
+    label_where: str = "",
     condition: str = "",
     braked_weight_t: Decimal | None = None,
     defect: Defect | None = None,
@@ -82,6 +83,7 @@ def record_isolation(
             defect=defect,
             by=person,
             label_number=label_number,
+            label_where=label_where.strip(),
             condition=condition,
             braked_weight_t=braked_weight_t,
             complete=not shortfalls(extent, given),
@@ -114,6 +116,7 @@ def complete_isolation(
     at: Moment,
     lines: Sequence[Mapping[str, Any]],
     label_number: str = "",
+    label_where: str = "",
 ) -> IsolationVersion:
     """
     Go on with an isolation record from a moment on, with more lines answered.
@@ -139,6 +142,7 @@ def complete_isolation(
             defect=version.defect,
             by=person,
             label_number=label_number or version.label_number,
+            label_where=label_where.strip() or version.label_where,
             condition=version.condition,
             braked_weight_t=version.braked_weight_t,
             complete=not shortfalls(version.extent, given),

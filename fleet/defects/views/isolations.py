@@ -11,8 +11,8 @@ from fleet.defects.forms.defects import TakeBackForm
 from fleet.defects.forms.isolations import CompleteForm, IsolateForm, RestoreForm
 from fleet.defects.isolating import shortfalls, values_of
 from fleet.defects.managers import number_of
-from fleet.defects.models import Defect, Isolation, IsolationVersion
-from fleet.defects.tables import IsolationTable
+from fleet.defects.models import Defect, Isolation, IsolationVersion, MoveAuthority
+from fleet.defects.tables import RestoredTable, StandingTable
 from fleet.defects.views.sending import filled, recorded
 from fleet.defects.vocabulary import Extent, IsolationLineKind
 from fleet.people.access import needs, person_of, signed_in
@@ -26,12 +26,14 @@ from fleet.ui.tables import paged
 
 def isolation_list(request: HttpRequest) -> HttpResponse:
     """Show what is isolated now, and below it what was restored."""
-    current = IsolationVersion.objects.current().for_list()
+    current = IsolationVersion.objects.current().for_register()
     now = current.open_ended().order_by("since_key")
     before = current.filter(restored_by__isnull=False).order_by("-until_key")
     told = {
-        "now": paged(IsolationTable(now, prefix="now-"), request),
-        "before": paged(IsolationTable(before, prefix="before-"), request),
+        "now": paged(StandingTable(now, today=today(), prefix="now-"), request),
+        "before": paged(
+            RestoredTable(before, today=today(), prefix="before-"), request
+        ),
     }
     return render(request, "defects/isolation_list.html", told)
 
@@ -44,6 +46,9 @@ def isolation(request: HttpRequest, pk: int) -> HttpResponse:
     versions = list(IsolationVersion.objects.filter(isolation=found).for_history())
     held = [version for version in versions if version.is_current]
     told = {"isolation": found, "versions": versions, "system": System(found.system)}
+    told["moves"] = MoveAuthority.objects.filter(isolation=found).select_related(
+        "given_by", "opened_by"
+    )
     told |= _standing(held[-1]) if held else {"version": None}
     return render(request, "defects/isolation.html", told)
 
