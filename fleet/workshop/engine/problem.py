@@ -169,7 +169,7 @@ class Problem:
     def monday(self, week: int) -> date:
         return self.start + timedelta(days=WEEK * week)
 
-    def date(self, day: int) -> date:
+    def date_of(self, day: int) -> date:
         return self.start + timedelta(days=day)
 
     def day(self, on: date) -> int:

@@ -12,6 +12,7 @@ from fleet.workshop.engine.problem import (
     WEEK,
     Job,
     Level,
+    Need,
     Problem,
     Programme,
     Starts,
@@ -76,22 +77,30 @@ def _kept_out(problem: Problem, played: list[Played]) -> set[tuple[str, str, int
     return out
 
 
-def _shortfall(
-    problem: Problem, visits: tuple[Visit, ...], played: list[Played]
-) -> int:
-    """Vehicle-days short of the diary, by weight."""
+def fit_vehicles(problem: Problem, starts: Starts) -> dict[Need, frozenset[str]]:
+    """For each line of the diary, the vehicles that are fit for it and not in the shop."""
+    played = [turn for job in problem.jobs for turn in play(job, starts, problem.weeks)]
     out = _kept_out(problem, played)
+    visits = visits_of(problem, starts)
     inside = {(v.vehicle, v.week + n) for v in visits for n in range(v.weeks)}
-    total = 0
-    for need in problem.needs:
-        fit = sum(
-            need.pool in v.pools
+    return {
+        need: frozenset(
+            v.key
+            for v in problem.vehicles
+            if need.pool in v.pools
             and (v.key, need.week) not in inside
             and (v.key, need.pool, need.week) not in out
-            for v in problem.vehicles
         )
-        total += max(0, need.vehicles - fit) * need.days * need.weight
-    return total
+        for need in problem.needs
+    }
+
+
+def _shortfall(problem: Problem, starts: Starts) -> int:
+    """Vehicle-days short of the diary, by weight."""
+    return sum(
+        max(0, need.vehicles - len(fit)) * need.days * need.weight
+        for need, fit in fit_vehicles(problem, starts).items()
+    )
 
 
 def score(problem: Problem, starts: Starts, found_by: str) -> Programme:
@@ -106,7 +115,7 @@ def score(problem: Problem, starts: Starts, found_by: str) -> Programme:
     )
     counted = Counter(
         {
-            SHORTFALL: _shortfall(problem, visits, played),
+            SHORTFALL: _shortfall(problem, starts),
             LATE: sum(max(0, turn.done(horizon) - turn.due) for turn in played),
             EFFORT: wasted + len(visits) * problem.visit_points,
             MOVES: sum(

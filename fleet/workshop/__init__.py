@@ -1,0 +1,1 @@
+"""The workshop: what it can do, and the programme of its visits."""
