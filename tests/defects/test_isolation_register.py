@@ -69,6 +69,7 @@ def test_from_the_isolation_to_the_works_and_back_the_register_tells_it_all(
     record = version.isolation.get_absolute_url()
     address = reverse("defects:move-authorise", args=[version.isolation_id])
     assert address in shown(client, record)
+    assert 'value="2026-05-14"' in shown(client, address)
     sent = {
         "submission": uuid.uuid4(),
         "destination": "Marrowby works",

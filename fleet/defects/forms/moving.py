@@ -12,7 +12,8 @@ from fleet.ui.forms import SubmissionForm
 
 
 def _day_field(label: str) -> forms.DateField:
-    return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}))
+    widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    return forms.DateField(label=label, widget=widget)
 
 
 class MoveForm(SubmissionForm):

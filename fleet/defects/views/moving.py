@@ -29,7 +29,6 @@ def move_authorise(request: HttpRequest, pk: int) -> HttpResponse:
         f"{found.system_words.lower()} brake isolated",
         "detail": "To where it is put right. The operator's rules for such a movement "
         "stay as they are; this records who gave leave, and within which limits.",
-        "caution_key": "movement",
         "form": form,
         "yes": "Record the authority",
         "back": found.get_absolute_url(),
