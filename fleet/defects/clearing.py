@@ -17,6 +17,8 @@ class Clearing:
 
     release_needed_from: Effect = Effect.ADVISE
     independent_scopes: frozenset[Scope] = frozenset()
+    recurrence_days: int = 180
+    recurrence_count: int = 3
 
     def needs_release(self, scope: Scope, effect: Effect) -> bool:
         """Say whether work on such a defect ends only by a signed release."""
@@ -40,4 +42,6 @@ def clearing_on(day: dt.date | None) -> Clearing:
     return Clearing(
         Effect(held.release_needed_from),
         frozenset(Scope(scope) for scope in held.independent_scopes),
+        held.recurrence_days,
+        held.recurrence_count,
     )

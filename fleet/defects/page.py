@@ -7,6 +7,7 @@ from typing import Any
 from fleet.defects import whereabouts
 from fleet.defects.managers import number_of, serial_of
 from fleet.defects.models import Defect, DefectStep, IsolationVersion, WorkInHand
+from fleet.defects.recurrence import escalation_of, recurrence_of
 from fleet.defects.signing import lacks
 from fleet.defects.vocabulary import Step
 from fleet.defects.wording import effect_words
@@ -44,6 +45,9 @@ class StepPage:
         return self.step in {Step.DONE, Step.RELEASED}
 
 
+HIGHER_PAGE = StepPage(
+    Step.ASSESSED, "Assess at a higher level", ("release_vehicles",), signed=True
+)
 _WORK = ("record_facts", "plan_work")
 STEP_PAGES: dict[str, StepPage] = {
     page.step: page
@@ -90,9 +94,21 @@ def defect_page(defect: Defect, today: dt.date) -> dict[str, Any]:
         "to_isolate": _to_isolate(standing, vehicle, today),
         "work": WorkInHand.objects.current().filter(defect=defect).for_list(),
         "earlier": _earlier(defect),
+        **_back(defect, standing, today),
         "kind": _kind(defect.equipment),
         **_names(defect, vehicle),
     }
+
+
+def _back(
+    defect: Defect, standing: DefectStep | None, today: dt.date
+) -> dict[str, Any]:
+    """Return how often it was there before, and what it waits for if too often."""
+    recurrence = recurrence_of(defect)
+    waits = None
+    if standing is not None and not standing.ends:
+        waits = escalation_of(defect, recurrence, Moment.on(today))
+    return {"recurrence": recurrence, "waits": waits}
 
 
 def _words(standing: DefectStep | None) -> str:

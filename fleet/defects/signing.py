@@ -39,14 +39,15 @@ class Lack:
     signers: tuple[Person, ...]  # who could counter-sign today
 
 
-def asked(step: str, person: Person, on: Moment) -> dict[str, Any]:
+def asked(step: str, person: Person, on: Moment, skill: str = "") -> dict[str, Any]:
     """
     Return the `skill` a step asks for, and the `competence` a person held at a moment.
 
-    A skill of which the operator records nobody's competence is not asked for.
+    A skill of which the operator records nobody's competence is not asked for. A `skill`
+    named goes before the usual one.
     """
-    skill = SKILLS.get(Step(step))
-    if skill is None or not Competence.objects.filter(skill=skill).exists():
+    skill = skill or SKILLS.get(Step(step), "")
+    if not skill or not Competence.objects.filter(skill=skill).exists():
         return {"skill": "", "competence": None}
     return {"skill": skill, "competence": competent_on(person, skill, on)}
 

@@ -108,7 +108,8 @@ def write_step(
     defect: Defect, step: Step, *, entry: Entry, **values: Any
 ) -> DefectStep:
     """Write a step at the next place of the defect's life."""
-    values |= asked(step, values["by"], values["on"])
+    skill = values.get("skill", "")
+    values |= asked(step, values["by"], values["on"], skill)
     taken = DefectStep.objects.filter(defect=defect).order_by("-number")
     last = taken.values_list("number", flat=True).first() or 0
     written: DefectStep = open_version(

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from fleet.defects.views import defects, isolations, moving, signing, work
+from fleet.defects.views import defects, escalating, isolations, moving, signing, work
 
 app_name = "defects"
 
@@ -11,6 +11,11 @@ urlpatterns = [
     path("defects/add/", defects.defect_add, name="defect-add"),
     path("defects/<int:pk>/", defects.defect, name="defect"),
     path("defects/<int:pk>/step/<slug:step>/", defects.defect_step, name="defect-step"),
+    path(
+        "defects/<int:pk>/assess-higher/",
+        escalating.assess_higher,
+        name="assess-higher",
+    ),
     path("defects/steps/<int:pk>/correct/", defects.step_correct, name="step-correct"),
     path(
         "defects/steps/<int:pk>/take-back/",

@@ -543,8 +543,9 @@ def test_pages_read_the_same_number_of_times_whatever_they_hold(
     with django_assert_num_queries(SIGNED_IN + 6):
         client.get(reverse("defects:isolation-list"))
     # defect, steps, where its item is, names of both, isolations, particulars twice,
-    # systems out, tickets like it and their steps, work, permissions twice
-    with django_assert_num_queries(SIGNED_IN + 14):
+    # systems out, tickets like it and their steps, work, permissions twice; its report,
+    # policy, tickets of the period and their steps, whether anybody is to release
+    with django_assert_num_queries(SIGNED_IN + 19):
         client.get(defect.get_absolute_url())
 
 

@@ -6,7 +6,15 @@ from decimal import Decimal
 from io import BytesIO
 from typing import Any
 
-from fleet.config.demo import conceding, doubting, issuing, moving, piping, surveying
+from fleet.config.demo import (
+    conceding,
+    doubting,
+    issuing,
+    moving,
+    piping,
+    returning,
+    surveying,
+)
 from fleet.config.demo.line import Line, buy_spares, line_of, make_test
 from fleet.config.demo.loggers import logged_csv
 from fleet.defects.models import Defect
@@ -24,8 +32,7 @@ from fleet.register.models import Position, Vehicle, VehicleType
 from fleet.register.services.equipment import alter_equipment
 from fleet.register.services.fittings import exchange, take_off
 from fleet.register.services.types import revise_type
-from fleet.register.services.usage import return_vehicle, store_vehicle
-from fleet.register.services.vehicles import alter_vehicle
+from fleet.register.services.usage import store_vehicle
 from fleet.register.vocabulary import Effect, EquipmentState, Scope
 
 Story = Callable[[Line], None]
@@ -302,35 +309,6 @@ def in_hand(line: Line) -> None:
     )
 
 
-def standing_apart(line: Line) -> None:
-    """Not everything on the line is in traffic."""
-    changes = (
-        ("D 12", 30, "not_accepted"),
-        ("W 804", 200, "withdrawn"),
-        ("B 216", 20, "visiting"),
-        ("B 422", 2, "visiting"),
-    )
-    for number, days, status in changes:
-        if number in line.vehicles:
-            alter_vehicle(
-                by=line.by,
-                vehicle=line.vehicles[number],
-                since=line.ago(days),
-                status=status,
-            )
-    if "B 216" in line.vehicles:
-        vehicle = line.vehicles["B 216"]
-        record = make_test(line, "acceptance", line.ago(19, 10), vehicle=vehicle)
-        issuing.visitor_accepted(line, vehicle, record.test)
-
-
-def back_from_store(line: Line) -> None:
-    """Returned from the sidings, the return examination still to do."""
-    vehicle = line.vehicles["G 53"]
-    store_vehicle(by=line.by, vehicle=vehicle, since=line.ago(180), place="Quarry")
-    return_vehicle(by=line.by, vehicle=vehicle, at=line.ago(6, 8))
-
-
 def put_right(line: Line) -> None:
     """A fault dealt with from end to end last spring."""
     vehicle = line.vehicles["T 101"]
@@ -370,8 +348,8 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("W 704", isolation_unfinished),
     ("T 106", one_cylinder_out),
     ("K 8", in_hand),
-    ("D 12", standing_apart),
-    ("G 53", back_from_store),
+    ("D 12", coming.standing_apart),
+    ("G 53", coming.back_from_store),
     ("T 101", put_right),
     ("T 102", surveying.thins_fast),
     ("W 706", surveying.half_its_life_over),
@@ -383,6 +361,7 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("G 52", doubting.not_competent_to_assess),
     ("G 52", doubting.not_competent_to_release),
     ("T 115", doubting.brake_weaker),
+    ("T 110", returning.third_time),
     ("T 112", issuing.issued),
     ("T 114", issuing.after_an_accident),
     ("W 801", conceding.in_force),

@@ -226,6 +226,19 @@ class AssessForm(StepForm):
         )
 
 
+class HigherForm(AssessForm):
+    """An assessment of a defect that came back, by somebody at a higher level."""
+
+    note = note_field("Why it comes back, and what is done about it", required=True)
+
+    def apply(self, *, by: User) -> DefectStep:
+        """Assess the defect at a higher level, signed by who is signed in."""
+        said = _said(self)
+        return services.assess_higher(
+            by=by, person=self.signer, defect=self.defect, **said
+        )
+
+
 class InHandForm(StepForm):
     """Who begins the work, and when."""
 

@@ -35,6 +35,12 @@ class ClearingPolicy(Version):
     independent_scopes = models.JSONField(
         "released by somebody else than who did the work", default=list, blank=True
     )  # Scope values
+    recurrence_days = models.PositiveSmallIntegerField(
+        "a defect within so many days after one like it has come back", default=180
+    )
+    recurrence_count = models.PositiveSmallIntegerField(
+        "from this time on it is assessed at a higher level", default=3
+    )
     source = models.CharField(max_length=200)
 
     objects: ClassVar = ClearingPolicyQuerySet.as_manager()
@@ -54,13 +60,19 @@ class ClearingPolicy(Version):
         return f"Clearing of defects, revision {self.number}"
 
     def clean(self) -> None:
-        """Refuse a scope nobody knows."""
+        """Refuse a scope nobody knows, and a first time that has come back."""
         strangers = set(self.independent_scopes) - set(Scope)
         if strangers:
             raise refusing(
                 f"There is no scope called {', '.join(sorted(strangers))}.",
                 code="unknown_scope",
                 field="independent_scopes",
+            )
+        if self.recurrence_count <= 1:
+            raise refusing(
+                "A defect comes back the second time at the earliest.",
+                code="first_time_is_no_recurrence",
+                field="recurrence_count",
             )
 
 
@@ -159,6 +171,11 @@ class DefectStep(Version, Happened):
     def assesses(self) -> bool:
         """Say whether scope and effect were decided by this step."""
         return self.step == Step.ASSESSED
+
+    @property
+    def higher(self) -> bool:
+        """Say whether it was assessed at a higher level than others."""
+        return self.assesses and self.skill == Skill.RELEASE
 
     @property
     def scope_label(self) -> str:

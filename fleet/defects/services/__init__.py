@@ -5,6 +5,7 @@ The one face of the slice for writers; each module behind it holds one subject.
 """
 
 from fleet.defects.services.corrections import correct_step, retract_step
+from fleet.defects.services.escalating import assess_higher
 from fleet.defects.services.isolations import (
     complete_isolation,
     isolation_lines,
@@ -29,6 +30,7 @@ from fleet.defects.signing import counter_sign
 
 __all__ = [
     "assess",
+    "assess_higher",
     "authorise_move",
     "complete_isolation",
     "correct_step",

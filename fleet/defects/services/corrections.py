@@ -44,7 +44,7 @@ def correct_step(
             _refuse_out_of_order(step, changes["on"])
         if {"by", "on"} & set(changes):
             person, on = changes.get("by", step.by), changes.get("on", step.on)
-            changes |= asked(step.step, person, on)
+            changes |= asked(step.step, person, on, step.skill)
         corrected = correct_version(step, entry=entry, reason=reason, **changes)
         carried = {k: v for k, v in changes.items() if k in steps.CARRIED}
         if carried:

@@ -18,12 +18,15 @@ def set_clearing_policy(
     release_needed_from: str,
     independent_scopes: Sequence[str],
     source: str,
+    recurrence_days: int = 180,
+    recurrence_count: int = 3,
 ) -> ClearingPolicy:
     """
     Say what is asked before work is cleared, from a day on.
 
     The first policy may hold from a day in the past; a further one from tomorrow on.
-    Raises ValidationError: `revision_too_early`, `unknown_scope`.
+    Raises ValidationError: `revision_too_early`, `unknown_scope`,
+    `first_time_is_no_recurrence`.
     """
     with deed("defects.set_clearing_policy", by=by, policy=True) as entry:
         newest = ClearingPolicy.objects.current().order_by("-number").first()
@@ -42,6 +45,8 @@ def set_clearing_policy(
             release_needed_from=release_needed_from,
             independent_scopes=sorted(independent_scopes),
             source=source,
+            recurrence_days=recurrence_days,
+            recurrence_count=recurrence_count,
         )
         announce(policy)
         return policy

@@ -6,6 +6,11 @@ from typing import Any
 from fleet.defects import steps, whereabouts
 from fleet.defects.clearing import clearing_on
 from fleet.defects.models import Defect, DefectStep, WorkInHand
+from fleet.defects.recurrence import (
+    escalation_of,
+    recurrence_of,
+    refuse_unescalated,
+)
 from fleet.defects.vocabulary import Step
 from fleet.defects.working import end_work, open_work, refuse_work_end
 from fleet.engineering.calendar import Moment, Order, order_of
@@ -81,8 +86,8 @@ def work_done(
     """
     Record that the work on a defect is done, and by whom.
 
-    Lighter work than the operator's policy names is cleared by it; heavier work waits
-    for its signed release. Returns the step the defect stands at.
+    Lighter work than the operator's policy names is cleared by it; heavier work, and a
+    defect that came back too often, wait for a signed release. Returns the step the defect stands at.
     """
     with _deed("work_done", by, defect) as entry:
         step = steps.take_step(
@@ -93,7 +98,9 @@ def work_done(
             refuse_work_end(work, on)
             work = continue_version(work, entry=entry, done_by=person)
         clearing = clearing_on(on.latest)
-        if not clearing.needs_release(Scope(step.scope), Effect(step.effect)):
+        waits = escalation_of(defect, recurrence_of(defect), on) is not None
+        heavy = clearing.needs_release(Scope(step.scope), Effect(step.effect))
+        if not heavy and not waits:
             step = steps.take_step(
                 defect, Step.CLEARED, entry=entry, person=person, on=on
             )
@@ -176,11 +183,12 @@ def release(
     Clear a defect with a signature, and end its work in hand.
 
     Raises ValidationError: `work_not_done`, `independent_person_needed`,
-    `already_cleared`, and what any step may raise.
+    `already_cleared`, `higher_assessment_needed`, and what any step may raise.
     """
     with _deed("release", by, defect) as entry:
         before = steps.standing(defect)
         steps.refuse_step(before, Step.RELEASED)
+        refuse_unescalated(defect, on)
         steps.refuse_own_release(
             clearing_on(on.latest), Scope(before.scope), person, steps.doers_of(defect)
         )
@@ -199,12 +207,14 @@ def no_fault_found(
     Clear a defect that cannot be found, saying what was tried.
 
     Where the brake was already in hand and the operator's policy asks for it, the work
-    still needs its signed release to traffic. Raises ValidationError: `no_note`, and what
-    any step may raise.
+    still needs its signed release to traffic. Raises ValidationError: `no_note`,
+    `higher_assessment_needed`, and what any step may raise.
     """
     if not note.strip():
         raise refusing("Say what was tried.", code="no_note", field="note")
     with _deed("no_fault_found", by, defect) as entry:
+        steps.refuse_step(steps.standing(defect), Step.NO_FAULT)
+        refuse_unescalated(defect, on)
         step = steps.take_step(
             defect, Step.NO_FAULT, entry=entry, person=person, on=on, note=note
         )

@@ -16,6 +16,7 @@ from fleet.defects.forms.defects import (
 )
 from fleet.defects.models import Defect, DefectStep
 from fleet.defects.page import STEP_PAGES, defect_page, permitted_steps, subject_names
+from fleet.defects.recurrence import reported_before
 from fleet.defects.steps import refuse_step, standing
 from fleet.defects.tables import DefectTable
 from fleet.defects.views.sending import filled, needs_one_of, recorded
@@ -58,6 +59,10 @@ def defect_add(request: HttpRequest) -> HttpResponse:
     if done is not None:
         return redirect(done)
     told = {"form": form, **subject, **subject_names(**subject)}
+    place = subject["place"]
+    told["recurrence"] = reported_before(
+        subject["vehicle"], subject["equipment"], place.code if place else "", today()
+    )
     return render(request, "defects/defect_add.html", told)
 
 
