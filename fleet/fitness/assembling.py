@@ -25,10 +25,10 @@ from fleet.fitness.facts import (
     TestFact,
     UsageFact,
     VehicleFile,
-    VisitFact,
     WorkFact,
 )
 from fleet.fitness.measuring import with_measures
+from fleet.fitness.outside_facts import NoticeFact, VisitFact
 from fleet.fitness.practice import Practice
 from fleet.fitness.thinning import with_surveys
 from fleet.fitness.vouching import Vouching
@@ -114,6 +114,7 @@ def file_of(
         work=work,
         storage=storage,
         visits=visits,
+        notices=tuple(map(_notice, dict.fromkeys(rows["notices"]))),
         usage=usage,
         concessions=(
             concessions_of(rows["concessions"]) if rows["concessions"] else ()
@@ -334,6 +335,26 @@ def _standing(
         else:
             visits.append(_visit(row))
     return tuple(isolations), tuple(work), tuple(storage), tuple(visits)
+
+
+def _notice(row: Row) -> NoticeFact:
+    issued, since, until, done = (day(text) if text else None for text in row[8:12])
+    assert issued is not None
+    assert since is not None
+    return NoticeFact(
+        code=row[1],
+        title=row[2],
+        action=row[3],
+        equipment=row[4],
+        procedure=row[5],
+        effect=_EFFECT[row[6]],
+        scope=_SCOPE[row[7]],
+        issued=issued,
+        since=since,
+        until=until,
+        done=done,
+        source=row[12],
+    )
 
 
 def _visit(row: Row) -> VisitFact:

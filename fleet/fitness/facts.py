@@ -12,6 +12,7 @@ from typing import Any, NamedTuple, Self
 
 from fleet.engineering.calendar import Moment
 from fleet.engineering.figures import Figures
+from fleet.fitness.outside_facts import NoticeFact, VisitFact
 from fleet.register.vocabulary import (
     CockPosition,
     Effect,
@@ -254,16 +255,6 @@ class ConcessionFact:
     checks: tuple[Checked, ...] = ()
 
 
-class VisitFact(NamedTuple):
-    """A visiting vehicle accepted on its owner's regime; `until` is the day after."""
-
-    id: int
-    owner: str
-    since: dt.date
-    until: dt.date
-    condition: str = ""
-
-
 class UsageFact(NamedTuple):
     """
     Miles run and days in service from `first` to `last`, both days included.
@@ -293,6 +284,7 @@ class VehicleFile:
     work: tuple[WorkFact, ...] = ()
     storage: tuple[StorageFact, ...] = ()
     visits: tuple[VisitFact, ...] = ()
+    notices: tuple[NoticeFact, ...] = ()
     usage: tuple[UsageFact, ...] = ()  # in order, not overlapping
     concessions: tuple[ConcessionFact, ...] = ()
 

@@ -33,6 +33,7 @@ ASKED = {
     "standing": streams.STANDING,
     "concessions": streams.CONCESSIONS,
     "usage": streams.USAGE,
+    "notices": streams.NOTICES,
 }
 
 

@@ -151,6 +151,21 @@ WHERE ABOARD AND c.equipment_id = f.equipment_id AND v.concession_id = c.id
 ORDER BY 1
 """
 
+# Fleet notices about items aboard, with the word that they were dealt with.
+NOTICES = """
+SELECT f.vehicle_id, n.code, v.title, v.action, i.equipment_id, COALESCE(p.code, ''),
+  v.effect, v.scope, CAST(v.issued_on AS text), CAST(v.effective_from AS text),
+  CAST(v.closed_on AS text), CAST(d."on" AS text), v.source
+FROM register_fitting f CROSS JOIN upkeep_noticeitem i
+JOIN upkeep_fleetnotice n ON n.id = i.notice_id
+JOIN upkeep_fleetnoticeversion v ON v.notice_id = n.id AND KNOWN(v)
+LEFT JOIN examination_procedure p ON p.id = v.procedure_id
+LEFT JOIN upkeep_noticedone d ON d.notice_id = n.id AND d.equipment_id = i.equipment_id
+  AND KNOWN(d)
+WHERE ABOARD AND i.equipment_id = f.equipment_id
+ORDER BY f.vehicle_id
+"""
+
 USAGE = """
 SELECT u.vehicle_id, CAST(u.first AS text), CAST(u.last AS text),
   CAST(u.miles AS double precision), u.days

@@ -2,7 +2,7 @@
 Digests of what a deed wrote, chained from entry to entry. No database here.
 
 Format 1. A row is its table, its key and its columns as text that does not depend on the
-database, less the one column that may still be written; a seal covers the entry, the
+database, less those at their default and the one column that may still be written; a seal covers the entry, the
 digests of the rows the deed wrote, the rows it closed, and the seal before. Names of
 people are in none of them: they stand in a table of their own, and rows hold its keys.
 """
@@ -41,10 +41,12 @@ def sealed_fields(model: type[models.Model]) -> list[models.Field[Any, Any]]:
 
 def digest_of(model: type[models.Model], values: Iterable[Any]) -> str:
     """Return the digest of a row from the values of its sealed columns, in their order."""
-    plain = {
-        field.attname: _plain(field, value)
-        for field, value in zip(sealed_fields(model), values, strict=True)
-    }
+    plain = {}
+    for field, value in zip(sealed_fields(model), values, strict=True):
+        text = _plain(field, value)
+        # A column added later stands at its default in older rows: their digest stays.
+        if text != _plain(field, field.get_default()):
+            plain[field.attname] = text
     return sha256(_text(plain)).hexdigest()[:ROW_DIGITS]
 
 

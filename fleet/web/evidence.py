@@ -14,6 +14,7 @@ _PAGES = {
     "defect": "defects:defect",
     "isolation": "defects:isolation",
     "instrument": "examination:instrument",
+    "notice": "web:notice",
     "concession": "web:concession",
 }
 _RECORDS = "people.record_facts"

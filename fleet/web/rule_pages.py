@@ -24,6 +24,7 @@ SUBJECTS = {
     "D": "Defects",
     "A": "Concessions",
     "I": "Isolations",
+    "N": "Fleet notices",
     "O": "The other brake system",
 }
 

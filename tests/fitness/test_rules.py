@@ -93,6 +93,7 @@ def test_the_codes_of_the_book_are_the_ones_given_out():
         "K01",
         "K02",
         "M01",
+        "N01",
         "O01",
         "P01",
         "P02",

@@ -7,6 +7,7 @@ from io import BytesIO
 from typing import Any
 
 from fleet.config.demo import (
+    coming,
     conceding,
     doubting,
     issuing,
@@ -351,6 +352,7 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("D 12", coming.standing_apart),
     ("G 53", coming.back_from_store),
     ("T 101", put_right),
+    ("T 105", coming.notice_about_distributors),
     ("T 102", surveying.thins_fast),
     ("W 706", surveying.half_its_life_over),
     ("W 707", surveying.too_thin),

@@ -10,6 +10,7 @@ from fleet.fitness.rules import (
     force,
     instruments,
     isolation,
+    notices,
     other_system,
     positions,
     practice,
@@ -63,6 +64,7 @@ BOOK = RuleBook(
     isolation.brake_isolated,  # I01
     isolation.isolation_incomplete,  # I02
     isolation.part_isolated,  # I03
+    notices.notice_not_done,  # N01
     other_system.other_system,  # O01
     version="2026.2",
 )

@@ -6,9 +6,10 @@ from dataclasses import replace
 from fleet.engineering.calendar import Moment
 from fleet.fitness.case import Case
 from fleet.fitness.examples import DAY, changed, days_ago, particulars, sound
-from fleet.fitness.facts import StorageFact, VisitFact, WorkFact
+from fleet.fitness.facts import StorageFact, WorkFact
 from fleet.fitness.findings import Evidence, Finding
 from fleet.fitness.intervals import FOREVER, gaps, held, overlap
+from fleet.fitness.outside_facts import VisitFact
 from fleet.fitness.rulebook import Example, Rule, rule
 from fleet.register.vocabulary import Effect, Scope, VehicleStatus
 from fleet.upkeep.due import later, written

@@ -7,6 +7,12 @@ from fleet.upkeep.models.concessions import (
     Recheck,
 )
 from fleet.upkeep.models.drafts import PolicyDraft
+from fleet.upkeep.models.notices import (
+    FleetNotice,
+    FleetNoticeVersion,
+    NoticeDone,
+    NoticeItem,
+)
 from fleet.upkeep.models.policy import (
     ConditionsRevision,
     MatrixLine,
@@ -27,9 +33,13 @@ __all__ = [
     "ConcessionPolicy",
     "ConcessionVersion",
     "ConditionsRevision",
+    "FleetNotice",
+    "FleetNoticeVersion",
     "MatrixLine",
     "MatrixRevision",
     "MatrixTest",
+    "NoticeDone",
+    "NoticeItem",
     "PolicyDraft",
     "Recheck",
     "Requirement",
