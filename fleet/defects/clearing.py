@@ -19,6 +19,7 @@ class Clearing:
     independent_scopes: frozenset[Scope] = frozenset()
     recurrence_days: int = 180
     recurrence_count: int = 3
+    cock_repeat_days: int = 365
 
     def needs_release(self, scope: Scope, effect: Effect) -> bool:
         """Say whether work on such a defect ends only by a signed release."""
@@ -44,4 +45,5 @@ def clearing_on(day: dt.date | None) -> Clearing:
         frozenset(Scope(scope) for scope in held.independent_scopes),
         held.recurrence_days,
         held.recurrence_count,
+        held.cock_repeat_days,
     )

@@ -2,11 +2,24 @@
 
 from django.urls import path
 
-from fleet.defects.views import defects, escalating, isolations, moving, signing, work
+from fleet.defects.views import (
+    cocks,
+    defects,
+    escalating,
+    isolations,
+    moving,
+    signing,
+    work,
+)
 
 app_name = "defects"
 
 urlpatterns = [
+    path("cocks/", cocks.cock_list, name="cock-list"),
+    path("cocks/<int:pk>/", cocks.cock, name="cock"),
+    path("cocks/<int:pk>/prove/", cocks.cock_prove, name="cock-prove"),
+    path("cocks/<int:pk>/close/", cocks.cock_close, name="cock-close"),
+    path("vehicles/<int:pk>/cock/", cocks.cock_add, name="cock-add"),
     path("defects/", defects.defect_list, name="defect-list"),
     path("defects/add/", defects.defect_add, name="defect-add"),
     path("defects/<int:pk>/", defects.defect, name="defect"),

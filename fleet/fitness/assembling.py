@@ -10,6 +10,7 @@ from typing import Any
 from fleet.defects.vocabulary import Extent
 from fleet.engineering.calendar import Moment
 from fleet.examination.judging import Limits, judge
+from fleet.fitness.assembling_beside import cock_of, notice_of, visit_of
 from fleet.fitness.carrying import usage_of_items
 from fleet.fitness.conceding import concessions_of
 from fleet.fitness.facts import (
@@ -28,7 +29,7 @@ from fleet.fitness.facts import (
     WorkFact,
 )
 from fleet.fitness.measuring import with_measures
-from fleet.fitness.outside_facts import NoticeFact, VisitFact
+from fleet.fitness.outside_facts import VisitFact, WrongCockFact
 from fleet.fitness.practice import Practice
 from fleet.fitness.thinning import with_surveys
 from fleet.fitness.vouching import Vouching
@@ -42,7 +43,6 @@ from fleet.register.vocabulary import (
     System,
     VehicleStatus,
 )
-from fleet.upkeep.due import later
 
 Row = tuple[Any, ...]
 Rows = Sequence[Row]
@@ -80,7 +80,9 @@ def file_of(
     """Return the file of one vehicle from the rows of every stream."""
     usage = _usage(rows["usage"])
     fitted, versions = _fitted(rows["fitted"])
-    isolations, work, storage, visits = _standing(rows["standing"], practice.vouching)
+    isolations, work, storage, visits, cocks = _standing(
+        rows["standing"], practice.vouching
+    )
     carried: dict[int, tuple[UsageFact, ...]] = {}
     if practice.usage_kinds:
         kept = [
@@ -114,7 +116,8 @@ def file_of(
         work=work,
         storage=storage,
         visits=visits,
-        notices=tuple(map(_notice, dict.fromkeys(rows["notices"]))),
+        wrong_cocks=cocks,
+        notices=tuple(map(notice_of, dict.fromkeys(rows["notices"]))),
         usage=usage,
         concessions=(
             concessions_of(rows["concessions"]) if rows["concessions"] else ()
@@ -308,8 +311,9 @@ def _standing(
     tuple[WorkFact, ...],
     tuple[StorageFact, ...],
     tuple[VisitFact, ...],
+    tuple[WrongCockFact, ...],
 ]:
-    isolations, work, storage, visits = [], [], [], []
+    isolations, work, storage, visits, cocks = [], [], [], [], []
     for row in sorted(rows, key=itemgetter(16, 17)):
         since, until = moment(*row[3:7]), end(*row[7:11])
         text, condition, extent, complete, restored_by = row[11:16]
@@ -332,34 +336,11 @@ def _standing(
             work.append(WorkFact(row[2], text, since, until, lacking, signed))
         elif row[1] == "storage":
             storage.append(StorageFact(since, until))
+        elif row[1] == "visit":
+            visits.append(visit_of(row))
         else:
-            visits.append(_visit(row))
-    return tuple(isolations), tuple(work), tuple(storage), tuple(visits)
-
-
-def _notice(row: Row) -> NoticeFact:
-    issued, since, until, done = (day(text) if text else None for text in row[8:12])
-    assert issued is not None
-    assert since is not None
-    return NoticeFact(
-        code=row[1],
-        title=row[2],
-        action=row[3],
-        equipment=row[4],
-        procedure=row[5],
-        effect=_EFFECT[row[6]],
-        scope=_SCOPE[row[7]],
-        issued=issued,
-        since=since,
-        until=until,
-        done=done,
-        source=row[12],
-    )
-
-
-def _visit(row: Row) -> VisitFact:
-    after = later(day(row[7]), 1)  # its last good day is still good
-    return VisitFact(row[2], row[11], day(row[3]), after, row[12])
+            cocks.append(cock_of(row))
+    return tuple(isolations), tuple(work), tuple(storage), tuple(visits), tuple(cocks)
 
 
 def _usage(rows: Rows) -> tuple[UsageFact, ...]:

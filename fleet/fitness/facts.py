@@ -12,7 +12,7 @@ from typing import Any, NamedTuple, Self
 
 from fleet.engineering.calendar import Moment
 from fleet.engineering.figures import Figures
-from fleet.fitness.outside_facts import NoticeFact, VisitFact
+from fleet.fitness.outside_facts import NoticeFact, VisitFact, WrongCockFact
 from fleet.register.vocabulary import (
     CockPosition,
     Effect,
@@ -285,6 +285,7 @@ class VehicleFile:
     storage: tuple[StorageFact, ...] = ()
     visits: tuple[VisitFact, ...] = ()
     notices: tuple[NoticeFact, ...] = ()
+    wrong_cocks: tuple[WrongCockFact, ...] = ()
     usage: tuple[UsageFact, ...] = ()  # in order, not overlapping
     concessions: tuple[ConcessionFact, ...] = ()
 

@@ -1,8 +1,9 @@
-"""What bears on a vehicle from outside it: visits it was accepted for, fleet notices."""
+"""What bears on a vehicle beside its own gear: visits, fleet notices, cocks found wrong."""
 
 import datetime as dt
 from typing import NamedTuple
 
+from fleet.engineering.calendar import Moment
 from fleet.register.vocabulary import Effect, Scope
 
 
@@ -31,3 +32,21 @@ class NoticeFact(NamedTuple):
     until: dt.date | None
     done: dt.date | None
     source: str
+
+
+class WrongCockFact(NamedTuple):
+    """
+    A cock found in the wrong position; `proved` when a test showed the brake right after.
+
+    `closed` is the day its cause was recorded; `earlier` counts those within the
+    operator's period before it.
+    """
+
+    id: int
+    label: str
+    scope: Scope
+    found: str  # in words
+    on: Moment
+    proved: Moment | None
+    earlier: int
+    closed: dt.date | None

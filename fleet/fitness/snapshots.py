@@ -9,6 +9,7 @@ from typing import Any
 from django.utils.timezone import make_aware
 
 from fleet.fitness.models import HoldVersion, Opening, Snapshot
+from fleet.fitness.statements import lock_numbers
 from fleet.people.models import Person, User
 from fleet.records.clock import today
 from fleet.records.deeds import announce, deed, newest, number_at
@@ -48,6 +49,7 @@ def take_snapshot(
             field="on",
         )
     with deed("fitness.take_snapshot", by=by, locking=tuple(vehicles)) as entry:
+        lock_numbers()
         now, facts = newest()
         then = number_at(make_aware(dt.datetime.combine(on, dt.time.max)))
         content = [

@@ -56,7 +56,7 @@ def issue_statement(
         )
     with deed("fitness.issue_statement", by=by, locking=(vehicle,)) as entry:
         competence = _entitled(person)
-        _lock_numbers()
+        lock_numbers()
         known_at, facts = newest()
         content = freeze(known_at)
         if content is None:
@@ -151,7 +151,8 @@ def _entitled(person: Person) -> CompetenceVersion | None:
     return held
 
 
-def _lock_numbers() -> None:
+def lock_numbers() -> None:
+    """Let one deed at a time take the next number of a statement or a snapshot."""
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NUMBER_LOCK])

@@ -111,6 +111,13 @@ UNION ALL
 SELECT a.vehicle_id, 'visit', a.id, DAY(a.since), DAY(a.last_day),
   a.owner, a.condition, '', 0, NULL, 0, a.id, NO_SIGNATURE
 FROM upkeep_visitacceptanceversion a WHERE KNOWN(a) AND AMONG(a.vehicle_id)
+UNION ALL
+SELECT c.vehicle_id, 'cock', c.cock_id, MOMENT(c.on), MOMENT(t.on),
+  c.label, c.scope, c.found, c.earlier, NULL, 0, c.id, DAY(c.closed_on)
+FROM defects_wrongcockversion c
+LEFT JOIN examination_testrecord t ON t.test_id = c.proved_by_id AND KNOWN(t)
+  AND t.passed
+WHERE KNOWN(c) AND AMONG(c.vehicle_id)
 ORDER BY 1
 """
 

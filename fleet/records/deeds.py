@@ -233,7 +233,7 @@ def _seal(
     closings: Iterable[Closing] = (),
 ) -> Seal:
     lines, shut = list(written), list(closings)
-    digest = seal_digest(previous, entry, lines, shut)
+    digest = seal_digest(FORMAT, previous, entry, lines, shut)
     return Seal(entry=entry, format=FORMAT, digest=digest, rows=lines, closings=shut)
 
 

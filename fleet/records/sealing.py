@@ -51,18 +51,19 @@ def digest_of(model: type[models.Model], values: Iterable[Any]) -> str:
 
 
 def seal_digest(
+    number: int,
     previous: str,
     entry: models.Model,
     lines: Iterable[Line],
     closings: Iterable[Closing],
 ) -> str:
-    """Return the digest that seals an entry behind the one before."""
+    """Return the digest that seals an entry behind the one before, under a format."""
     about = {
         field.attname: _plain(field, getattr(entry, field.attname))
         for field in entry._meta.concrete_fields
     }
     body = [
-        FORMAT,
+        number,
         previous,
         about,
         [list(x) for x in lines],

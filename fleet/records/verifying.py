@@ -37,8 +37,10 @@ class Proof:
     faults: list[Fault] = field(default_factory=list)
 
 
-def prove() -> Proof:
+def prove(noted: tuple[int, str] | None = None) -> Proof:
     """
+    Prove the chain; `noted` is an entry and its seal as somebody wrote them down.
+
     Walk the chain of seals from the first entry to the newest, and every sealed row.
 
     Seals are read in chunks; the keys of all rows are held in memory, some 100 bytes
@@ -61,6 +63,8 @@ def prove() -> Proof:
                 shut[label][key] = by
         _prove_rows(chunk, seen, proof)
     proof.head = previous
+    if noted is not None:
+        proof.faults += _as_noted(*noted)
     unsealed = Entry.objects.filter(number__isnull=False, seal__isnull=True)
     for number in unsealed.order_by("number").values_list("number", flat=True):
         proof.faults.append(Fault(f"entry {number}", "It has no seal."))
@@ -68,6 +72,17 @@ def prove() -> Proof:
         proof.faults += _strangers(model, seen[model._meta.label_lower])
         proof.faults += _closings(model, shut[model._meta.label_lower])
     return proof
+
+
+def _as_noted(number: int, digest: str) -> Iterator[Fault]:
+    """Hold what somebody noted outside the register against what it says now."""
+    seal = Seal.objects.filter(entry__number=number).first()
+    if seal is None:
+        yield Fault(f"entry {number}", "It was noted, and is not there any more.")
+    elif seal.digest != digest.replace(" ", "").lower():
+        yield Fault(
+            f"entry {number}", "Its seal is not the one noted: the chain was made anew."
+        )
 
 
 def sealed_models() -> Iterator[type[models.Model]]:
@@ -91,7 +106,8 @@ def _prove_place(seal: Seal, proof: Proof) -> None:
 
 
 def _prove_seal(seal: Seal, previous: str, proof: Proof) -> None:
-    if seal_digest(previous, seal.entry, seal.rows, seal.closings) != seal.digest:
+    made = seal_digest(seal.format, previous, seal.entry, seal.rows, seal.closings)
+    if made != seal.digest:
         proof.faults.append(
             Fault(
                 f"entry {seal.entry.number}",
@@ -108,7 +124,11 @@ def _prove_rows(chunk: list[Seal], seen: dict[str, set[int]], proof: Proof) -> N
             wanted[label][key] = digest, seal.entry.number
             seen[label].add(key)
     for label, rows in wanted.items():
-        model = apps.get_model(label)
+        try:
+            model = apps.get_model(label)
+        except LookupError:
+            proof.faults.append(Fault(label, "A seal names a table that is not there."))
+            continue
         found = dict(_digests(model, list(rows)))
         proof.rows += len(rows)
         for key, (digest, number) in rows.items():

@@ -108,9 +108,8 @@ def end_visit(
         ended: VisitAcceptanceVersion = continue_version(
             held,
             entry=entry,
-            reason=reason.strip(),
+            reason=f"{reason.strip()} ({person})"[:300],
             last_day=last_day,
-            accepted_by=person,
         )
         return ended
 

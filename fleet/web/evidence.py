@@ -15,6 +15,7 @@ _PAGES = {
     "isolation": "defects:isolation",
     "instrument": "examination:instrument",
     "notice": "web:notice",
+    "cock": "defects:cock",
     "concession": "web:concession",
 }
 _RECORDS = "people.record_facts"
@@ -23,6 +24,7 @@ _OPENED = (
     ("defect", "defects:defect", "Open the defect", _RECORDS),
     ("isolation", "defects:isolation", "Open the isolation record", _RECORDS),
     ("work", "defects:work-release", "Release to traffic", "people.release_vehicles"),
+    ("cock", "defects:cock", "Open the event", _RECORDS),
     ("released", "defects:work-sign", "Counter-sign it", "people.release_vehicles"),
 )
 _ENDED_BY_TEST = frozenset("RTMGF")  # the subjects of rules a test ends

@@ -367,7 +367,7 @@ def test_the_number_of_queries_does_not_depend_on_that_of_the_vehicles(
         make_history()
     policy()
 
-    with django_assert_num_queries(11 if counted else 10):
+    with django_assert_num_queries(12 if counted else 11):
         assert len(list(vehicle_files(None, chunk=3))) == vehicles
 
 
@@ -380,7 +380,7 @@ def test_the_number_of_queries_as_known_earlier_does_not_either(
         make_history()
     known = newest()
 
-    with django_assert_num_queries(22):
+    with django_assert_num_queries(23):
         assert len(list(vehicle_files(None, known_at=known))) == vehicles
 
 

@@ -90,6 +90,8 @@ def test_the_codes_of_the_book_are_the_ones_given_out():
         "I01",
         "I02",
         "I03",
+        "I04",
+        "I05",
         "K01",
         "K02",
         "M01",

@@ -6,7 +6,7 @@ from io import StringIO
 
 import pytest
 from django.core.exceptions import ValidationError
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.db import connection, transaction
 
 from fleet.records.deeds import deed, import_days
@@ -193,3 +193,31 @@ def test_the_command_names_number_and_seal_and_exits_with_one_on_a_fault():
     as_json, code = said(json=True)
     assert code == 1
     assert json.loads(as_json)["faults"][0]["words"] == "The row was altered."
+
+
+def test_a_seal_noted_on_paper_finds_the_newest_entry_cut_off():
+    make_vehicle()
+    before = prove()
+    noted = {"entry": before.newest, "seal": before.head}
+    assert said(**noted)[1] == 0
+    seal = Seal.objects.get(entry__number=before.newest)
+    tampered(f"UPDATE records_seal SET digest = '{'1' * 64}' WHERE id = {seal.pk}")
+    words, code = said(**noted)
+    assert code == 1
+    assert "not the one noted" in words
+    words, code = said(entry=before.newest + 1, seal=before.head)
+    assert "not there any more" in words
+    with pytest.raises(CommandError, match="together"):
+        call_command("verify_records", entry=1)
+
+
+def test_a_seal_that_names_another_format_or_an_unknown_table_is_a_fault():
+    make_vehicle()
+    seal = Seal.objects.order_by("pk").last()
+    tampered(
+        f'UPDATE records_seal SET format = 9, rows = \'[["no.such", 1, "x"]]\' '
+        f"WHERE id = {seal.pk}"
+    )
+    found = [words for _, words in faults()]
+    assert any("altered" in words for words in found)
+    assert "A seal names a table that is not there." in found

@@ -1,9 +1,11 @@
 """Statements under a number: issued, vouched for, contradicted, superseded, withdrawn."""
 
+import datetime as dt
 import uuid
 from io import BytesIO
 
 import pytest
+import time_machine
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test import Client
@@ -14,8 +16,10 @@ from pypdf import PdfReader
 from fleet.defects.services import raise_defect
 from fleet.fitness.models import Statement, StatementStatus, StatementVersion
 from fleet.fitness.statements import standing_of, withdraw_statement
+from fleet.fitness.storing import mark_stale
 from fleet.people.access import person_of
 from fleet.people.models import Skill
+from fleet.records.deeds import deed
 from fleet.records.guards import lift, restore
 from fleet.records.refusing import codes_of
 from fleet.records.verifying import prove
@@ -172,6 +176,15 @@ def test_a_manager_withdraws_it_with_a_reason(client, manager, vehicle):
             by=None, person=person(), statement=statement, reason="Again"
         )
     assert "not_valid" in codes_of(refused.value)
+
+
+def test_one_that_has_run_out_or_waits_to_be_reassessed_is_not_called_valid(vehicle):
+    statement = issued(vehicle)
+    with time_machine.travel(dt.datetime(2027, 3, 6, 12, tzinfo=dt.UTC)):
+        assert "No longer current: run out on 6 Mar 2027" in vouched(statement)
+    with deed("test.stale", by=None) as entry:
+        mark_stale([vehicle.pk], entry)
+    assert "Not to be relied on now" in vouched(statement)
 
 
 def test_an_unknown_code_says_only_that_nothing_was_issued_under_it():

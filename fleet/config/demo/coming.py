@@ -1,12 +1,44 @@
 """What of the demo's fleet stands apart: not yet accepted, withdrawn, visiting, stored."""
 
+import datetime as dt
+
 from fleet.config.demo import issuing
 from fleet.config.demo.line import Line, make_test
+from fleet.defects.services.cocks import close_cock, prove_cock, record_wrong_cock
 from fleet.register.models import EquipmentVersion
 from fleet.register.services.usage import return_vehicle, store_vehicle
 from fleet.register.services.vehicles import alter_vehicle
-from fleet.register.vocabulary import Effect, EquipmentKind, Scope
+from fleet.register.vocabulary import CockPosition, Effect, EquipmentKind, Scope
 from fleet.upkeep.notices import issue_notice, sign_item_off
+
+
+def cocks_found_wrong(line: Line) -> None:
+    """Twice in a season the same cock stood shut; then once on another coach."""
+    for number, days, cause in (
+        ("T 108", 200, "Handle caught by a passenger's bag; guard fitted"),
+        ("T 108", 30, ""),
+        ("T 116", 4, None),
+    ):
+        if number not in line.vehicles:
+            continue
+        vehicle = line.vehicles[number]
+        cock = record_wrong_cock(
+            by=line.by,
+            person=line.fitter,
+            vehicle=vehicle,
+            position="dv-cock",
+            on=line.ago(days, 11),
+            found=CockPosition.CLOSED,
+            left=CockPosition.OPEN,
+            where="11:40 departure, third vehicle",
+        )
+        if cause is None:
+            continue
+        record = make_test(line, "svt-air", line.ago(days, 14), vehicle=vehicle)
+        prove_cock(by=line.by, cock=cock, test=record.test)
+        if cause:
+            day = line.today - dt.timedelta(days=days - 2)
+            close_cock(by=line.by, person=line.fitter, cock=cock, on=day, cause=cause)
 
 
 def notice_about_distributors(line: Line) -> None:

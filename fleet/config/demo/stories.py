@@ -353,6 +353,7 @@ STORIES: tuple[tuple[str, Story], ...] = (
     ("G 53", coming.back_from_store),
     ("T 101", put_right),
     ("T 105", coming.notice_about_distributors),
+    ("T 108", coming.cocks_found_wrong),
     ("T 102", surveying.thins_fast),
     ("W 706", surveying.half_its_life_over),
     ("W 707", surveying.too_thin),

@@ -1,5 +1,6 @@
 """Tables of defects, by subject."""
 
+from fleet.defects.models.cocks import WrongCock, WrongCockVersion
 from fleet.defects.models.isolations import (
     Isolation,
     IsolationLine,
@@ -24,4 +25,6 @@ __all__ = [
     "IsolationVersion",
     "MoveAuthority",
     "WorkInHand",
+    "WrongCock",
+    "WrongCockVersion",
 ]

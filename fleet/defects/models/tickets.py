@@ -41,6 +41,9 @@ class ClearingPolicy(Version):
     recurrence_count = models.PositiveSmallIntegerField(
         "from this time on it is assessed at a higher level", default=3
     )
+    cock_repeat_days = models.PositiveSmallIntegerField(
+        "a cock found wrong within so many days after another is a repeat", default=365
+    )
     source = models.CharField(max_length=200)
 
     objects: ClassVar = ClearingPolicyQuerySet.as_manager()

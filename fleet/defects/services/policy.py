@@ -20,6 +20,7 @@ def set_clearing_policy(
     source: str,
     recurrence_days: int = 180,
     recurrence_count: int = 3,
+    cock_repeat_days: int = 365,
 ) -> ClearingPolicy:
     """
     Say what is asked before work is cleared, from a day on.
@@ -47,6 +48,7 @@ def set_clearing_policy(
             source=source,
             recurrence_days=recurrence_days,
             recurrence_count=recurrence_count,
+            cock_repeat_days=cock_repeat_days,
         )
         announce(policy)
         return policy

@@ -3,6 +3,7 @@
 from fleet.fitness.rulebook import RuleBook
 from fleet.fitness.rules import (
     changes,
+    cocks,
     competence,
     concessions,
     defects,
@@ -64,6 +65,8 @@ BOOK = RuleBook(
     isolation.brake_isolated,  # I01
     isolation.isolation_incomplete,  # I02
     isolation.part_isolated,  # I03
+    cocks.cock_not_proved,  # I04
+    cocks.cause_not_found,  # I05
     notices.notice_not_done,  # N01
     other_system.other_system,  # O01
     version="2026.2",

@@ -15,9 +15,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from fleet.fitness.models import Statement, StatementVersion
+from fleet.fitness.models import Statement, StatementStatus, StatementVersion
 from fleet.fitness.statements import digest_of, standing_of, withdraw_statement
-from fleet.fitness.status import board_rows, numbers_of
+from fleet.fitness.status import board_rows, is_stale, numbers_of
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.clock import today
 from fleet.records.views import filled, recorded
@@ -29,6 +29,7 @@ from fleet.reports.issuing import issue as issue_one
 from fleet.reports.views.papers import paper
 from fleet.ui.forms import SubmissionForm
 from fleet.ui.tables import NumberColumn, RegisterTable, paged
+from fleet.upkeep.due import written
 
 AT_A_TIME = 5  # statements of a season's run issued by one press or one poll
 _RUN = "season_run"  # in the session: what is to be issued, and what was
@@ -193,13 +194,23 @@ def vouch(request: HttpRequest, token: str) -> HttpResponse:
         context = {
             "number": found.number,
             "status": stands.status,
-            "words": stands.get_status_display(),
+            "words": _vouched(found, stands),
         }
     answer = render(
         request, "reports/vouch.html", context, status=200 if found else 404
     )
     answer["X-Robots-Tag"] = "noindex, nofollow"
     return answer
+
+
+def _vouched(statement: Statement, stands: StatementVersion) -> str:
+    """Return how it stands; valid only while it is current and its vehicle assessed."""
+    if stands.status == StatementStatus.VALID:
+        if statement.fit_until is not None and statement.fit_until <= today():
+            return f"No longer current: run out on {written(statement.fit_until)}"
+        if is_stale(statement.vehicle_id):
+            return "Not to be relied on now: the records are being gone through"
+    return str(stands.get_status_display())
 
 
 @needs("release_vehicles")

@@ -5,7 +5,7 @@ import sys
 from dataclasses import asdict
 from typing import Any
 
-from django.core.management.base import CommandParser
+from django.core.management.base import CommandError, CommandParser
 
 from fleet.records.commands import RegisterCommand
 from fleet.records.verifying import prove
@@ -26,10 +26,15 @@ class Command(RegisterCommand):
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--entry", type=int, help="number noted on a paper")
+        parser.add_argument("--seal", help="and the seal noted beside it")
         parser.add_argument("--json", action="store_true", help="for other programs")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        proof = prove()
+        entry, seal = options["entry"], options["seal"]
+        if (entry is None) != (seal is None):
+            raise CommandError("Give --entry and --seal together, as noted.")
+        proof = prove(None if entry is None else (entry, seal))
         if options["json"]:
             self.stdout.write(json.dumps(asdict(proof), ensure_ascii=False))
         else:
