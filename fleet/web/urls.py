@@ -10,6 +10,7 @@ from fleet.web import (
     policy_views,
     sum_views,
     thinning_views,
+    trace_views,
     views,
     visit_views,
 )
@@ -22,6 +23,7 @@ urlpatterns = [
     path("vehicles/<int:pk>/why/", explain_views.explanation, name="explain"),
     path("vehicles/<int:pk>/wear/", thinning_views.wear, name="wear"),
     path("equipment/<int:pk>/surveys/", thinning_views.surveys, name="surveys"),
+    path("trace/", trace_views.trace, name="trace"),
     path("notices/", notice_views.notice_list, name="notice-list"),
     path("notices/add/", notice_views.notice_add, name="notice-add"),
     path("notices/<slug:code>/", notice_views.notice, name="notice"),
