@@ -11,8 +11,8 @@ from typing import Any
 from django.db import connection
 
 from fleet.fitness.models import Statement, StatementStatus, StatementVersion
-from fleet.people.competence import competent_on, competent_persons
-from fleet.people.models import Competence, CompetenceVersion, Person, Skill, User
+from fleet.people.competence import entitling
+from fleet.people.models import Person, Skill, User
 from fleet.records.clock import today
 from fleet.records.deeds import announce, deed, newest
 from fleet.records.models import Entry
@@ -55,7 +55,7 @@ def issue_statement(
             field="on",
         )
     with deed("fitness.issue_statement", by=by, locking=(vehicle,)) as entry:
-        competence = _entitled(person)
+        competence = entitling(person, Skill.RELEASE, present())
         lock_numbers()
         known_at, facts = newest()
         content = freeze(known_at)
@@ -136,19 +136,6 @@ def digest_of(statement: Statement) -> str:
     ]
     text = json.dumps(about, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return sha256(text.encode()).hexdigest()
-
-
-def _entitled(person: Person) -> CompetenceVersion | None:
-    """Return the competence to release; where it is recorded of anybody, it is needed."""
-    held = competent_on(person, Skill.RELEASE, present())
-    if held is None and Competence.objects.filter(skill=Skill.RELEASE).exists():
-        names = ", ".join(p.name for p in competent_persons(Skill.RELEASE, present()))
-        raise refusing(
-            f"{person} holds no competence to release to traffic today. "
-            f"{f'These do: {names}.' if names else 'Nobody does.'}",
-            code="not_competent",
-        )
-    return held
 
 
 def lock_numbers() -> None:

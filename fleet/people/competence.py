@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from fleet.engineering.calendar import Moment
-from fleet.people.models import CompetenceVersion, Person, Skill
+from fleet.people.models import Competence, CompetenceVersion, Person, Skill
 from fleet.records.models import VersionQuerySet
+from fleet.records.refusing import refusing
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,24 @@ def competent_persons(skill: str, on: Moment) -> list[Person]:
     held = _holding(on).filter(competence__skill=skill, competence__person__active=True)
     keys = held.values("competence__person")
     return list(Person.objects.filter(pk__in=keys))
+
+
+def entitling(person: Person, skill: Skill, on: Moment) -> CompetenceVersion | None:
+    """
+    Return the competence a deed at a moment is done under; None where none is recorded.
+
+    Where the operator records it of anybody it is needed. Raises ValidationError,
+    `not_competent`, naming who held it.
+    """
+    held = competent_on(person, skill, on)
+    if held is None and Competence.objects.filter(skill=skill).exists():
+        able = ", ".join(p.name for p in competent_persons(skill, on)) or "nobody"
+        raise refusing(
+            f"{person} held no competence for {skill.label.lower()} on {on}. These "
+            f"did: {able}.",
+            code="not_competent",
+        )
+    return held
 
 
 def last_day_of(version: CompetenceVersion) -> dt.date | None:

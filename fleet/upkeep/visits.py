@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from fleet.engineering.calendar import Moment
 from fleet.examination.flags import flags_of
 from fleet.examination.models import Test, TestRecord
-from fleet.people.competence import competent_on, competent_persons
-from fleet.people.models import Competence, CompetenceVersion, Person, Skill, User
+from fleet.people.competence import entitling
+from fleet.people.models import Person, Skill, User
 from fleet.records.clock import today
 from fleet.records.deeds import announce, deed
 from fleet.records.refusing import refusing
@@ -59,7 +59,7 @@ def accept_visit(
         _refuse_resident(vehicle, since)
         _refuse_second(vehicle, since, last_day)
         _refuse_tests(vehicle, tests, since)
-        competence = _entitled(person, since)
+        competence = entitling(person, Skill.RELEASE, Moment.on(since))
         acceptance = identify(VisitAcceptance, entry=entry, vehicle=vehicle)
         open_version(
             VisitAcceptanceVersion,
@@ -162,17 +162,3 @@ def _refuse_tests(vehicle: Vehicle, tests: Sequence[Test], since: dt.date) -> No
                 code="test_does_not_count",
                 field="tests",
             )
-
-
-def _entitled(person: Person, since: dt.date) -> CompetenceVersion | None:
-    """Return the competence to release; where it is recorded of anybody, it is needed."""
-    held = competent_on(person, Skill.RELEASE, Moment.on(since))
-    if held is None and Competence.objects.filter(skill=Skill.RELEASE).exists():
-        able = competent_persons(Skill.RELEASE, Moment.on(since))
-        names = ", ".join(other.name for other in able) or "nobody"
-        raise refusing(
-            f"{person} held no competence to release to traffic that day. "
-            f"These did: {names}.",
-            code="not_competent",
-        )
-    return held

@@ -8,8 +8,8 @@ from fleet.defects.steps import refuse_undatable
 from fleet.engineering.calendar import Moment, Order, order_of
 from fleet.examination.flags import flags_of
 from fleet.examination.models import Test, TestRecord
-from fleet.people.competence import competent_on, competent_persons
-from fleet.people.models import Competence, CompetenceVersion, Person, Skill, User
+from fleet.people.competence import entitling
+from fleet.people.models import CompetenceVersion, Person, Skill, User
 from fleet.records.clock import today
 from fleet.records.deeds import announce, deed
 from fleet.records.refusing import refusing
@@ -180,14 +180,4 @@ def _entitled(
             code="somebody_else_needed",
             field="person",
         )
-    competence = competent_on(person, Skill.RELEASE, Moment.on(on))
-    if competence is None and Competence.objects.filter(skill=Skill.RELEASE).exists():
-        able = competent_persons(Skill.RELEASE, Moment.on(on))
-        names = ", ".join(other.name for other in able) or "nobody"
-        raise refusing(
-            f"It happened before on this vehicle: somebody competent to release closes "
-            f"it. These are: {names}.",
-            code="not_competent",
-            field="person",
-        )
-    return competence
+    return entitling(person, Skill.RELEASE, Moment.on(on))
