@@ -98,4 +98,4 @@ def test_the_ratio_to_the_fastest_reading(file, capsys):
     with capsys.disabled():
         sys.stdout.write("\n" + "\n".join(told) + "\n")
 
-    assert least  # something to hold it against was measured; the ratio is read, not held
+    assert least  # something to hold it against was measured
