@@ -17,8 +17,6 @@ from fleet.fitness.rulebook import Rule, RuleBook
 from fleet.fitness.verdict import spans
 from fleet.register.vocabulary import Effect, Fitment, System
 
-_TESTED = frozenset("RTMGFV")  # subjects of rules that a test ends
-
 
 @dataclass(frozen=True, slots=True)
 class Branch:
@@ -26,7 +24,7 @@ class Branch:
     A finding that bears on the level, its rule, and the records it rests on.
 
     `governs`: nothing heavier holds. `permission` is what the deed that clears it asks
-    for, `skill` the competence, "" where none is asked.
+    for.
     """
 
     finding: Finding

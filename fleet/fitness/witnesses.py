@@ -19,6 +19,8 @@ from fleet.examination.models import (
     TestRecord,
 )
 from fleet.fitness.findings import Evidence
+from fleet.fitness.practice import practice_known
+from fleet.fitness.vouching import Vouching
 from fleet.people.competence import last_day_of
 from fleet.people.models import CompetenceVersion, Person, Skill
 from fleet.records.models import Version
@@ -73,7 +75,7 @@ def read_witnesses(
     Return what stands behind each record, by kind and id; what is not known is left out.
 
     `known_at` is the number of an entry: only what was recorded up to it counts. At most
-    sixteen queries, however many records.
+    twenty queries, however many records.
     """
     asked: dict[str, set[Any]] = {}
     for leaf in leaves:
@@ -107,17 +109,26 @@ def _known(
     return rows.select_related("opened_by__user", *related).order_by("pk")
 
 
-def held_words(version: CompetenceVersion | None) -> str:
-    """Return a competence in words: for what, by whom assessed, how long."""
+def held_words(version: CompetenceVersion | None, *, held: bool = True) -> str:
+    """
+    Return a competence in words: for what, by whom assessed, how long.
+
+    `held` False: as it is known now it did not hold that day.
+    """
     if version is None:
         return "no competence recorded for it that day"
     skill = Skill(version.competence.skill).label.lower()
     last = last_day_of(version)
     until = f" up to {written(last)}" if last else ""
-    return (
-        f"competent for {skill}, assessed by {version.assessed_by} on "
-        f"{version.since}{until}"
-    )
+    words = f"for {skill}, assessed by {version.assessed_by} on {version.since}{until}"
+    if not held:
+        return f"cited competence {words}, which did not hold that day"
+    return f"competent {words}"
+
+
+def _words(version: CompetenceVersion | None, on: Moment, vouching: Vouching) -> str:
+    held = version is not None and vouching.competent(version.pk, on)
+    return held_words(version, held=held)
 
 
 def _tests(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
@@ -132,6 +143,7 @@ def _tests(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
         )
     )
     gauges = _gauges(rows, known_at)
+    vouching = practice_known(known_at).vouching
     signed = {
         signature.test_id: signature
         for signature in _known(
@@ -148,7 +160,7 @@ def _tests(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
         ]
         signature = signed.get(row.test_id)
         if signature is not None and signature.opened_by_id > row.opened_by_id:
-            words = held_words(signature.competence)
+            words = _words(signature.competence, signature.on, vouching)
             hands.append(Hand("counter-signed by", signature.by.name, words))
         result = "passed" if row.passed else "not passed"
         yield _entered(
@@ -226,6 +238,7 @@ def _defects(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
         "competence__competence",
         defect__in=keys,
     ).order_by("defect", "number")
+    vouching = practice_known(known_at).vouching
     by_defect: dict[int, list[DefectStep]] = {}
     for row in rows:
         by_defect.setdefault(row.defect_id, []).append(row)
@@ -234,7 +247,7 @@ def _defects(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
             Hand(
                 f"{step.label.lower()} {step.on} by",
                 step.by.name,
-                held_words(step.competence) if step.skill else "",
+                _words(step.competence, step.on, vouching) if step.skill else "",
             )
             for step in steps
         )
@@ -266,10 +279,12 @@ def _work(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
         "competence__competence",
         pk__in=keys,
     )
+    vouching = practice_known(known_at).vouching
     for row in rows:
         hands = [_hand("in hand with", row.done_by)]
         if row.released_by:
-            words = held_words(row.competence) if row.skill else ""
+            at = row.until or Moment.unknown()
+            words = _words(row.competence, at, vouching) if row.skill else ""
             hands.append(Hand("released by", row.released_by.name, words))
         until = f", released {row.until}" if row.until else ""
         words = f"Work in hand since {row.since}: {row.what}{until}"

@@ -60,7 +60,7 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
         "today": today(),
         "tare": plain(newest.values_list("tare_t", flat=True).first()),
         "known": known_part(asked, found),
-        "holds": held(pk),
+        "holds": held(pk) if known is None else (),
         "stale": known is None and is_stale(found.pk),
         "tests": tests.filter(vehicle=found).for_list()[:8],
         "defects": defects.of_vehicle(found, day, known).for_list()[:8],

@@ -57,7 +57,7 @@ def test_between_two_states_of_knowledge_it_names_level_finding_and_entry(client
 def test_between_two_days_the_calendar_alone_may_be_the_cause(client, yard):
     said = compared(client, before_on="2026-05-10", after_on="2027-05-10")
     assert "T 1 Air: Fit to run braked → Convey as piped" in said
-    assert "Nothing was recorded between: days went by" in said
+    assert "The same records, read for another day" in said
 
 
 def test_one_vehicle_is_compared_by_itself(client, yard):
