@@ -117,7 +117,7 @@ def file_of(
         storage=storage,
         visits=visits,
         wrong_cocks=cocks,
-        notices=tuple(map(notice_of, dict.fromkeys(rows["notices"]))),
+        notices=tuple(map(notice_of, dict.fromkeys(rows.get("notices", ())))),
         usage=usage,
         concessions=(
             concessions_of(rows["concessions"]) if rows["concessions"] else ()

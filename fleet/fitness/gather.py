@@ -33,7 +33,6 @@ ASKED = {
     "standing": streams.STANDING,
     "concessions": streams.CONCESSIONS,
     "usage": streams.USAGE,
-    "notices": streams.NOTICES,
 }
 
 
@@ -64,6 +63,8 @@ def vehicle_files(
             name: _Stream(stack, sql, asked, known_at, chunk)
             for name, sql in ASKED.items()
         }
+        if practice.noticing:
+            rows["notices"] = _Stream(stack, streams.NOTICES, asked, known_at, chunk)
         if practice.usage_kinds:
             rows["item_usage"] = _Stream(
                 stack, streams.ITEM_USAGE, asked, known_at, chunk, practice.usage_kinds

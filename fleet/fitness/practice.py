@@ -38,6 +38,7 @@ from fleet.register.models import BrakeFigures, Position, TypeRevision
 from fleet.register.vocabulary import CockPosition, Effect, EquipmentKind, Scope
 from fleet.upkeep.models import (
     ConditionsRevision,
+    FleetNoticeVersion,
     MatrixRevision,
     MatrixTest,
     RequirementRevision,
@@ -48,7 +49,12 @@ Seal = tuple[tuple[Any, ...], ...]
 
 _POLICY = (RequirementRevision, MatrixRevision, ConditionsRevision, ProcedureRevision)
 _VOUCHING = (InstrumentVersion, Calibration, CompetenceVersion)
-_SOURCES: tuple[type[Model], ...] = (*_POLICY, TypeRevision, *_VOUCHING)
+_SOURCES: tuple[type[Model], ...] = (
+    *_POLICY,
+    TypeRevision,
+    FleetNoticeVersion,
+    *_VOUCHING,
+)
 _FIRST_VOUCHING = len(_SOURCES) - len(_VOUCHING)
 
 
@@ -65,6 +71,7 @@ class Practice:
     procedures: Mapping[int, tuple[str, int]] = field(default_factory=dict)
     usage_kinds: tuple[str, ...] = ()  # of equipment whose upkeep counts usage
     measuring: Mapping[int, Measuring] = field(default_factory=dict)  # by line
+    noticing: bool = False  # a fleet notice was ever issued
     surveying: bool = False  # some procedure asks for thicknesses
     skills: Mapping[int, str] = field(default_factory=dict)  # by procedure revision
     vouching: Vouching = field(default_factory=Vouching)
@@ -167,6 +174,7 @@ def _read(known_at: int | None, revision: int) -> Practice:
         policy=policy,
         types=types,
         measuring=measuring_lines() if given else {},
+        noticing=FleetNoticeVersion.objects.known_at(known_at).exists(),
         surveying=any(surveys for *_, surveys in revisions),
         procedures={pk: (code, number) for pk, code, number, *_ in revisions},
         usage_kinds=tuple(sorted(set(kinds_by_usage(policy)))),

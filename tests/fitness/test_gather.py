@@ -367,7 +367,7 @@ def test_the_number_of_queries_does_not_depend_on_that_of_the_vehicles(
         make_history()
     policy()
 
-    with django_assert_num_queries(12 if counted else 11):
+    with django_assert_num_queries(11 if counted else 10):
         assert len(list(vehicle_files(None, chunk=3))) == vehicles
 
 

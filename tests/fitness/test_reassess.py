@@ -236,7 +236,7 @@ def test_reassessing_takes_the_same_queries_however_many_vehicles(vehicles):
         with CaptureQueriesContext(connection) as queries:
             reassess([vehicle.pk for vehicle in made], entry)
 
-    assert len(queries) == (19 if connection.vendor == "postgresql" else 18)
+    assert len(queries) == (18 if connection.vendor == "postgresql" else 17)
 
 
 # Many at a time ---------------------------------------------------------------------

@@ -174,5 +174,5 @@ def test_one_vehicles_verdict_takes_the_same_queries_whatever_it_has(
     vehicle = getattr(made, "vehicle", made)
     current_verdict(vehicle.pk)
 
-    with django_assert_num_queries(11):
+    with django_assert_num_queries(10):
         current_verdict(vehicle.pk)

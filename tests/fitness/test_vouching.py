@@ -147,7 +147,7 @@ def test_what_leans_on_a_gauge_is_shown_steepest_fall_first_in_so_many_queries(
     make_calibration(gauge, "2026-04-01", found="0.4")
     leaning_page(gauge, DAY)
 
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(13):
         page = leaning_page(gauge, DAY)
     assert [row.falls for row in page.rows] == [2] + [0] * vehicles
     assert page.rows[0].vehicle == vehicle.pk
