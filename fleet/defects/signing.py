@@ -10,7 +10,7 @@ from django.db.models import Q
 from fleet.defects.models import CounterSignature, DefectStep, WorkInHand
 from fleet.defects.vocabulary import Step
 from fleet.engineering.calendar import Moment, Order, order_of
-from fleet.people.competence import competent_on, competent_persons
+from fleet.people.competence import competent_on, competent_persons, covers
 from fleet.people.models import Competence, CompetenceVersion, Person, Skill, User
 from fleet.records.deeds import announce, deed
 from fleet.records.models import Version
@@ -71,7 +71,7 @@ def lacks(rows: Iterable[Signed], today: Moment) -> dict[Signed, Lack]:
         row
         for row in asking
         if not any(
-            _covers(v, signatory(row)[1]) for v in held.get(row.competence_id, ())
+            covers(v, signatory(row)[1]) for v in held.get(row.competence_id, ())
         )
     ]
     signed = _signatures(short)
@@ -101,14 +101,6 @@ def _held(
         if version.is_current:
             current.setdefault(version.competence_id, []).append(version)
     return {v.pk: current.get(v.competence_id, []) for v in kin}
-
-
-def _covers(version: CompetenceVersion, on: Moment) -> bool:
-    since, until = version.since.latest, version.until
-    if since is None or on.earliest is None or on.latest is None:
-        return False
-    ends = until.earliest if until is not None else None
-    return since <= on.earliest and (ends is None or on.latest < ends)
 
 
 def _signatures(rows: Iterable[Signed]) -> dict[Signed, CounterSignature]:

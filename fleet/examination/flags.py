@@ -13,6 +13,7 @@ from fleet.examination.models import (
     Reading,
     TestRecord,
 )
+from fleet.people.competence import covers
 from fleet.people.models import CompetenceVersion, Skill
 
 
@@ -129,19 +130,10 @@ def _lacking(rows: Sequence[TestRecord]) -> dict[int, str]:
         row.pk: Skill(row.procedure_revision.skill).label.lower()
         for row in asked
         if not any(
-            _covers(version, row.on)
+            covers(version, row.on)
             for version in held.get(identity.get(row.competence_id or 0, 0), ())
         )
     }
-
-
-def _covers(version: CompetenceVersion, on: Moment) -> bool:
-    since, until = version.since, version.until
-    if None in (since.latest, on.earliest, on.latest):
-        return False
-    assert since.latest and on.earliest and on.latest
-    ends = until.earliest if until is not None else None
-    return since.latest <= on.earliest and (ends is None or on.latest < ends)
 
 
 def _signed(rows: Sequence[TestRecord]) -> dict[int, CounterSignature]:

@@ -73,6 +73,15 @@ def entitling(person: Person, skill: Skill, on: Moment) -> CompetenceVersion | N
     return held
 
 
+def covers(version: CompetenceVersion, on: Moment) -> bool:
+    """Say whether a version surely held at a moment; never at an unknown one."""
+    since, until = version.since.latest, version.until
+    if since is None or on.earliest is None or on.latest is None:
+        return False
+    ends = until.earliest if until is not None else None
+    return since <= on.earliest and (ends is None or on.latest < ends)
+
+
 def last_day_of(version: CompetenceVersion) -> dt.date | None:
     """Return the last day a competence holds; None where no end was set."""
     until = version.until

@@ -19,12 +19,13 @@ from fleet.defects.page import STEP_PAGES, defect_page, permitted_steps, subject
 from fleet.defects.recurrence import reported_before
 from fleet.defects.steps import refuse_step, standing
 from fleet.defects.tables import DefectTable
-from fleet.defects.views.sending import filled, needs_one_of, recorded
+from fleet.defects.views.sending import needs_one_of, recorded
 from fleet.defects.vocabulary import Step
 from fleet.people.access import may, needs, person_of, signed_in
 from fleet.records.clock import today
 from fleet.records.deeds import AlreadyRecorded
 from fleet.records.moments import present
+from fleet.records.views import filled
 from fleet.register.models import Equipment, Position, Vehicle
 from fleet.register.positions import position_at
 from fleet.ui.tables import paged

@@ -8,9 +8,10 @@ from fleet.defects.forms.defects import HigherForm
 from fleet.defects.models import Defect
 from fleet.defects.page import HIGHER_PAGE
 from fleet.defects.steps import refuse_step, standing
-from fleet.defects.views.sending import filled, recorded
+from fleet.defects.views.sending import recorded
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.moments import present
+from fleet.records.views import filled
 
 
 @needs("release_vehicles")

@@ -13,12 +13,13 @@ from fleet.defects.isolating import shortfalls, values_of
 from fleet.defects.managers import number_of
 from fleet.defects.models import Defect, Isolation, IsolationVersion, MoveAuthority
 from fleet.defects.tables import RestoredTable, StandingTable
-from fleet.defects.views.sending import filled, recorded
+from fleet.defects.views.sending import recorded
 from fleet.defects.vocabulary import Extent, IsolationLineKind
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.clock import today
 from fleet.records.deeds import AlreadyRecorded
 from fleet.records.moments import present
+from fleet.records.views import filled
 from fleet.register.models import Vehicle
 from fleet.register.vocabulary import System
 from fleet.ui.tables import paged

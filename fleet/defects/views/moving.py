@@ -7,9 +7,10 @@ from fleet.defects import services
 from fleet.defects.forms.moving import MoveForm, WithdrawForm
 from fleet.defects.managers import number_of
 from fleet.defects.models import Isolation, MoveAuthority
-from fleet.defects.views.sending import filled, recorded
+from fleet.defects.views.sending import recorded
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.clock import today
+from fleet.records.views import filled
 
 
 @needs("release_vehicles")

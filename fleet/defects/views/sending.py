@@ -1,7 +1,7 @@
 """What every form page of this slice does alike: record once, show what was refused."""
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import HttpRequest
@@ -12,13 +12,6 @@ from fleet.records.deeds import AlreadyRecorded, submitted
 from fleet.ui.forms import SubmissionForm, add_refusal
 
 T = TypeVar("T")
-F = TypeVar("F", bound=SubmissionForm)
-
-
-def filled(form_class: type[F], request: HttpRequest, **options: Any) -> F:
-    """Return the form as sent, or an empty one where nothing was sent."""
-    data = request.POST if request.method == "POST" else None
-    return form_class(data, **options)
 
 
 def recorded(

@@ -6,10 +6,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from fleet.defects.forms.work import ReleaseWorkForm, StartWorkForm
 from fleet.defects.managers import number_of
 from fleet.defects.models import DefectStep, IsolationVersion, WorkInHand
-from fleet.defects.views.sending import filled, needs_one_of, recorded
+from fleet.defects.views.sending import needs_one_of, recorded
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.clock import today
 from fleet.records.moments import present
+from fleet.records.views import filled
 from fleet.register.models import Vehicle
 
 
