@@ -39,6 +39,7 @@ INSTALLED_APPS = [
     "fleet.config",
     "fleet.web",
     "fleet.reports",
+    "fleet.workshop",
     "fleet.fitness",
     "fleet.upkeep",
     "fleet.defects",

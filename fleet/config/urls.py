@@ -13,6 +13,7 @@ urlpatterns = [
     path("", include("fleet.examination.urls")),
     path("", include("fleet.defects.urls")),
     path("", include("fleet.upkeep.urls")),
+    path("", include("fleet.workshop.urls")),
     path("", include("fleet.reports.urls")),
     path("", include("fleet.people.urls")),
 ]

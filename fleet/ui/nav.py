@@ -11,6 +11,7 @@ ENTRIES = (
     ("Tests", "examination:test-list"),
     ("Defects", "defects:defect-list"),
     ("Due", "web:due-list"),
+    ("Workshop", "workshop:forecast"),
     ("Rules", "web:rule-list"),
 )
 SIGN_OUT = ("people:sign-out", "logout")

@@ -1,1 +1,1 @@
-"""The workshop: what it can do, and the programme of its visits."""
+"""Forecast, capacity and the programme of shop visits."""

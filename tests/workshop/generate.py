@@ -9,10 +9,10 @@ from fleet.workshop.engine.problem import (
     Float,
     Job,
     Need,
-    Place,
     Problem,
     Vehicle,
 )
+from fleet.workshop.vocabulary import Place
 
 YEAR = 365
 # label, interval in days, hours by skill, weeks, place, group of exchange units

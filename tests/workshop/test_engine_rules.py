@@ -14,13 +14,12 @@ from fleet.workshop.engine.problem import (
     Job,
     Need,
     Pin,
-    Place,
     Problem,
     Vehicle,
-    Wish,
 )
 from fleet.workshop.engine.rules import best_rule, earliest_due
 from fleet.workshop.engine.score import score
+from fleet.workshop.vocabulary import Place, Wish
 from tests.workshop.generate import generated
 
 

@@ -7,11 +7,10 @@ from fleet.workshop.engine.problem import (
     WEEK,
     Float,
     Pin,
-    Place,
     Problem,
     Starts,
-    Wish,
 )
+from fleet.workshop.vocabulary import Place, Wish
 
 
 def broken_rules(problem: Problem, starts: Starts) -> list[str]:

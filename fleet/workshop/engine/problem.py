@@ -9,28 +9,14 @@ its limit never makes a programme impossible: it stands unfit and costs cover.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from enum import StrEnum
 from functools import cached_property
+
+from fleet.workshop.vocabulary import Place, Wish
 
 WEEK = 7
 FRIDAY = 4
 POINTS = 100_000  # of one life: whole numbers, so that every sum is exact
 SHORTFALL, LATE, EFFORT, MOVES = "shortfall", "late", "effort", "moves"
-
-
-class Place(StrEnum):
-    """Where a job must stand. A pit also does for a job that needs a road."""
-
-    ANYWHERE = "anywhere"
-    ROAD = "road"
-    PIT = "pit"
-
-
-class Wish(StrEnum):
-    """What a pin says of its weeks."""
-
-    AT = "at"  # begins in one of these weeks
-    NOT_IN = "not in"  # does not stand in the shop in any of these weeks
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 from collections import Counter
 
-from fleet.workshop.engine.problem import Job, Place, Problem, Turn, Wish
+from fleet.workshop.engine.problem import Job, Problem, Turn
+from fleet.workshop.vocabulary import Place, Wish
 
 RANK = {place: n for n, place in enumerate(Place)}
 

@@ -2,9 +2,10 @@
 
 import heapq
 
-from fleet.workshop.engine.problem import WEEK, Job, Problem, Programme, Turn, Wish
+from fleet.workshop.engine.problem import WEEK, Job, Problem, Programme, Turn
 from fleet.workshop.engine.room import Room
 from fleet.workshop.engine.score import score
+from fleet.workshop.vocabulary import Wish
 
 TOGETHER = 13  # weeks ahead of which a vehicle's other jobs are taken with the first
 

@@ -1,0 +1,6 @@
+"""Addresses of the workshop."""
+
+from django.urls import URLPattern
+
+app_name = "workshop"
+urlpatterns: list[URLPattern] = []
