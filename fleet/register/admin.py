@@ -9,6 +9,7 @@ from fleet.register.models import (
     EquipmentVersion,
     Fitting,
     HoseParticulars,
+    OverhaulVersion,
     Position,
     ReservoirParticulars,
     StoragePeriod,
@@ -93,3 +94,13 @@ class RatingsAdmin(ReadOnlyAdmin):
 
     list_display = ("equipment", "since", "until", "change")
     list_select_related = ("equipment",)
+
+
+@admin.register(OverhaulVersion)
+class OverhaulVersionAdmin(ReadOnlyAdmin):
+    """Who overhauled items, every version."""
+
+    list_display = ("equipment", "overhauler", "kit_batch", "on_earliest", "change")
+    list_filter = ("change",)
+    list_select_related = ("equipment",)
+    search_fields = ("overhauler", "certificate", "kit_batch")

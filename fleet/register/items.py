@@ -8,6 +8,7 @@ from fleet.register.models import (
     Equipment,
     EquipmentVersion,
     Fitting,
+    OverhaulVersion,
     ReservoirParticulars,
 )
 from fleet.register.particulars import particulars_fields, particulars_table
@@ -24,10 +25,11 @@ class ItemPage:
     standings: tuple[EquipmentVersion, ...]
     put_right: tuple[Fitting, ...]
     now: Fitting | None
+    overhauls: tuple[OverhaulVersion, ...]  # also those put right since
 
 
 def item_page(equipment: Equipment) -> ItemPage:
-    """Read one item: five queries, however long its life."""
+    """Read one item: six queries, however long its life."""
     rows = Fitting.objects.filter(equipment=equipment)
     life = tuple(rows.current().for_life().reverse())
     held = EquipmentVersion.objects.current().filter(equipment=equipment)
@@ -40,6 +42,7 @@ def item_page(equipment: Equipment) -> ItemPage:
         standings,
         tuple(rows.on_vehicles().put_right()),
         next((row for row in life if row.until is None), None),
+        tuple(OverhaulVersion.objects.for_item(equipment)),
     )
 
 

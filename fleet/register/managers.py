@@ -4,7 +4,7 @@ import datetime as dt
 from typing import Any, Self
 
 from django.db import models
-from django.db.models import Count, Exists, OuterRef, Q, Subquery
+from django.db.models import Count, Exists, F, Max, OuterRef, Q, Subquery
 from django.db.models.functions import Lower
 
 from fleet.records.models import Kind, VersionQuerySet
@@ -216,3 +216,26 @@ class FittingQuerySet(VersionQuerySet):
         """Keep corrections and retractions, with what they replaced."""
         changed = self.filter(change__in=(Kind.CORRECTED, Kind.RETRACTED))
         return changed.for_life().select_related("replaces__store")
+
+
+class OverhaulQuerySet(VersionQuerySet):
+    """Reads of overhauls."""
+
+    def for_item(self, equipment: Any) -> Self:
+        """Load every version of an item's overhauls, the newest day first."""
+        rows = self.filter(equipment=equipment).select_related("opened_by__user")
+        return rows.order_by(F("on_earliest").desc(nulls_last=True), "-pk")
+
+    def done(self, overhauler: str, kit_batch: str) -> Self:
+        """Keep those held true by an overhauler or with a kit, whichever are named."""
+        rows = self.current()
+        if overhauler:
+            rows = rows.filter(overhauler__iexact=overhauler)
+        return rows.filter(kit_batch__iexact=kit_batch) if kit_batch else rows
+
+    def overhaulers(self, newest: int = 200) -> list[str]:
+        """Return the names used so far, those used last first, to be suggested."""
+        names = self.current().values("overhauler").annotate(last=Max("pk"))
+        return list(
+            names.order_by("-last").values_list("overhauler", flat=True)[:newest]
+        )

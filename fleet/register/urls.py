@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from fleet.register.views import equipment, fittings, types, vehicles
+from fleet.register.views import equipment, fittings, overhauls, types, vehicles
 
 app_name = "register"
 
@@ -38,6 +38,17 @@ urlpatterns = [
         "equipment/<int:pk>/correct/",
         equipment.equipment_correct,
         name="equipment-correct",
+    ),
+    path("equipment/<int:pk>/overhauled/", overhauls.overhaul_add, name="overhaul-add"),
+    path(
+        "overhauls/<int:pk>/correct/",
+        overhauls.overhaul_correct,
+        name="overhaul-correct",
+    ),
+    path(
+        "overhauls/<int:pk>/retract/",
+        overhauls.overhaul_retract,
+        name="overhaul-retract",
     ),
     path("types/", types.type_list, name="type-list"),
     path("types/add/", types.type_add, name="type-add"),

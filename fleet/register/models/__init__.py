@@ -8,6 +8,7 @@ from fleet.register.models.equipment import (
 )
 from fleet.register.models.figures import BrakeFigures
 from fleet.register.models.fittings import Fitting
+from fleet.register.models.overhauls import Overhaul, OverhaulVersion
 from fleet.register.models.types import Depot, Position, TypeRevision, VehicleType
 from fleet.register.models.vehicles import StoragePeriod, Usage, Vehicle, VehicleVersion
 from fleet.register.models.vessels import ReservoirParticulars
@@ -20,6 +21,8 @@ __all__ = [
     "EquipmentVersion",
     "Fitting",
     "HoseParticulars",
+    "Overhaul",
+    "OverhaulVersion",
     "Position",
     "ReservoirParticulars",
     "StoragePeriod",
