@@ -4,17 +4,16 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, TypeAlias
 
 from fleet.defects.models import IsolationLine
-from fleet.defects.vocabulary import Extent, IsolationLineKind
+from fleet.defects.vocabulary import Brake, Extent, IsolationLineKind
 from fleet.engineering.calendar import Moment
 from fleet.records.refusing import refusing
-from fleet.register.models import Position, Vehicle
+from fleet.register.models import Position, Vehicle, VehicleVersion
 from fleet.register.positions import particulars_at, revision_at
 from fleet.register.vocabulary import (
     ISOLATING_COCKS,
     CockPosition,
     EquipmentKind,
     Fitment,
-    System,
 )
 
 LineValues: TypeAlias = dict[str, Any]
@@ -24,47 +23,72 @@ _TAKES_OUT = {
     EquipmentKind.MR_ISOLATING_COCK,
 }
 _VENTED = {
-    System.AIR: "Reservoirs and cylinders vented and drained",
-    System.VACUUM: "Vacuum destroyed by the cords, cylinders down, reservoirs at rest",
+    Brake.AIR: "Reservoirs and cylinders vented and drained",
+    Brake.VACUUM: "Vacuum destroyed by the cords, cylinders down, reservoirs at rest",
 }
 _BLANKED = {
-    System.AIR: "Branch from the brake pipe blanked or plugged",
-    System.VACUUM: "Branch from the train pipe blanked or plugged",
+    Brake.AIR: "Branch from the brake pipe blanked or plugged",
+    Brake.VACUUM: "Branch from the train pipe blanked or plugged",
 }
+_HAND = (
+    (
+        IsolationLineKind.DISCONNECTED,
+        "Linkage disconnected and tied clear, or wound fully off and barred from use",
+    ),
+    (IsolationLineKind.BLOCKS_CLEAR, "Blocks seen clear, the automatic brake released"),
+    (IsolationLineKind.SECURED, "Vehicle secured by other means while it stands"),
+    (IsolationLineKind.LABEL, "Label fixed at every wheel or lever of the handbrake"),
+)
 
 
-def lines_for(vehicle: Vehicle, system: System, moment: Moment) -> list[LineValues]:
+def lines_for(vehicle: Vehicle, brake: Brake, moment: Moment) -> list[LineValues]:
     """
     Return every line a record of this isolation asks, unanswered.
 
     All isolating cocks of the type as it stood then; a blank or plug for vacuum, and for
-    air where the type has no cock that takes the brake out. Raises ValidationError, code
-    `no_brake_to_isolate`, where the vehicle has no brake on that system.
+    air where the type has no cock that takes the brake out; of a handbrake its linkage, and
+    what holds the vehicle instead. Raises ValidationError, code `no_brake_to_isolate`,
+    where the vehicle has no such brake.
     """
-    _refuse_brakeless(vehicle, system, moment)
+    _refuse_brakeless(vehicle, brake, moment)
+    if brake is Brake.HAND:
+        return [_seen(kind, label) for kind, label in _HAND]
     cocks: list[Position] = []
-    if system is System.AIR:
+    if brake is Brake.AIR:
         places = revision_at(vehicle, moment).positions.order_by("order", "code")
         cocks = [place for place in places if place.kind in ISOLATING_COCKS]
     lines = [_cock(place) for place in cocks]
     if not any(line["isolates"] for line in lines):
-        lines.append(_seen(IsolationLineKind.BLANKED, _BLANKED[system]))
+        lines.append(_seen(IsolationLineKind.BLANKED, _BLANKED[brake]))
     lines += [
-        _seen(IsolationLineKind.VENTED, _VENTED[system]),
+        _seen(IsolationLineKind.VENTED, _VENTED[brake]),
         _seen(IsolationLineKind.BLOCKS_CLEAR, IsolationLineKind.BLOCKS_CLEAR.label),
         _seen(IsolationLineKind.LABEL, IsolationLineKind.LABEL.label),
     ]
     return lines
 
 
-def _refuse_brakeless(vehicle: Vehicle, system: System, moment: Moment) -> None:
+def _refuse_brakeless(vehicle: Vehicle, brake: Brake, moment: Moment) -> None:
     particulars = particulars_at(vehicle, moment)
-    fitment = particulars.air if system is System.AIR else particulars.vacuum
+    if brake is Brake.HAND:
+        _refuse_no_handbrake(particulars)
+        return
+    fitment = particulars.air if brake is Brake.AIR else particulars.vacuum
     if fitment != Fitment.BRAKED:
         words = Fitment(fitment).label.lower()
         raise refusing(
-            f"The {system.label.lower()} brake of {particulars.number} is recorded as "
+            f"The {brake.label.lower()} of {particulars.number} is recorded as "
             f"“{words}”; there is no brake of that system to isolate.",
+            code="no_brake_to_isolate",
+            field="system",
+        )
+
+
+def _refuse_no_handbrake(particulars: VehicleVersion) -> None:
+    if not particulars.hand_brake:
+        raise refusing(
+            f"{particulars.number} is recorded as having no handbrake; there is none to "
+            "take out of use.",
             code="no_brake_to_isolate",
             field="system",
         )
@@ -146,6 +170,13 @@ def _short(line: LineValues, extent: str) -> str:
     return "" if line["done"] else f"{label}: answered no"
 
 
+_BACK = {
+    IsolationLineKind.BLANKED: "Blank or plug taken out",
+    IsolationLineKind.DISCONNECTED: "Linkage connected, every pin in and secured",
+    IsolationLineKind.LABEL: "Label taken off both sides",
+}
+
+
 def put_back(lines: Iterable[LineValues]) -> list[LineValues]:
     """Return the lines of a restoring: every cock to its normal position, label off."""
     back = IsolationLineKind.PUT_BACK
@@ -155,8 +186,6 @@ def put_back(lines: Iterable[LineValues]) -> list[LineValues]:
             normal = line["normal"] or CockPosition.OPEN
             seen = line["left"] or normal
             found.append({**line, "kind": back, "found": seen, "left": normal})
-        elif line["kind"] == IsolationLineKind.BLANKED and line["done"]:
-            found.append({**_seen(back, "Blank or plug taken out"), "done": True})
-        elif line["kind"] == IsolationLineKind.LABEL and line["done"]:
-            found.append({**_seen(back, "Label taken off both sides"), "done": True})
+        elif words := _BACK.get(line["kind"], "") if line["done"] else "":
+            found.append({**_seen(back, words), "done": True})
     return found

@@ -7,11 +7,10 @@ from django.apps import apps
 from django.db import models
 from django.db.models import Case, Exists, OuterRef, Prefetch, Q, Subquery, Value, When
 
-from fleet.defects.vocabulary import Step
+from fleet.defects.vocabulary import Brake, Step
 from fleet.examination.models import TestRecord
 from fleet.records.models import VersionQuerySet
 from fleet.register.models import EquipmentVersion, Fitting, VehicleVersion
-from fleet.register.vocabulary import Scope, System
 
 _ENDS = [step for step in Step if step.ends]
 
@@ -146,6 +145,19 @@ class WorkQuerySet(VersionQuerySet):
         return loaded.annotate(number=number_of("vehicle"))
 
 
+class MoveAuthorityQuerySet(VersionQuerySet):
+    """Reads of authorities to move."""
+
+    def in_force(self, day: dt.date, known_at: int | None) -> Self:
+        """Keep those that hold at the close of a day, with what they are for isolated."""
+        records: Any = apps.get_model("defects", "IsolationVersion").objects
+        standing = records.known_at(known_at).holding_on(day)
+        held = self.known_at(known_at).holding_on(day)
+        return held.filter(
+            Exists(standing.filter(isolation=OuterRef("isolation")))
+        ).select_related("isolation", "given_by")
+
+
 class IsolationQuerySet(models.QuerySet[Any]):
     """Reads of isolations."""
 
@@ -165,10 +177,10 @@ class IsolationVersionQuerySet(VersionQuerySet):
         Adds to `for_list` the authorities to move, as `isolation.moves`, and `tested`:
         the first test with lines on that brake that was passed after the restoring.
         """
-        brake = Case(
-            When(isolation__system=System.AIR, then=Value(Scope.AIR_BRAKE.value)),
-            default=Value(Scope.VACUUM_BRAKE.value),
-        )
+        scopes = [
+            When(isolation__system=brake, then=Value(brake.scope.value))
+            for brake in Brake
+        ]
         that_day = Q(on_earliest=OuterRef("until_earliest"))
         after = Q(on_earliest__gt=OuterRef("until_latest"))
         after |= that_day & Q(on_at__gte=OuterRef("until_at"))
@@ -182,7 +194,7 @@ class IsolationVersionQuerySet(VersionQuerySet):
         moves = apps.get_model("defects", "MoveAuthority").objects.current()
         return (
             self.for_list()
-            .annotate(brake=brake)
+            .annotate(brake=Case(*scopes))
             .annotate(tested=Subquery(first))
             .prefetch_related(
                 Prefetch(

@@ -9,7 +9,7 @@ from fleet.defects.managers import number_of, serial_of
 from fleet.defects.models import Defect, DefectStep, IsolationVersion, WorkInHand
 from fleet.defects.recurrence import escalation_of, recurrence_of
 from fleet.defects.signing import lacks
-from fleet.defects.vocabulary import Step
+from fleet.defects.vocabulary import Brake, Step
 from fleet.defects.wording import effect_words
 from fleet.engineering.calendar import Moment
 from fleet.people.access import may
@@ -21,7 +21,6 @@ from fleet.register.vocabulary import (
     EquipmentKind,
     Fitment,
     Scope,
-    System,
 )
 
 
@@ -131,25 +130,35 @@ def _isolations(defect: Defect, vehicle: Vehicle | None) -> list[IsolationVersio
 
 def _to_isolate(
     standing: DefectStep | None, vehicle: Vehicle | None, today: dt.date
-) -> list[System]:
-    """Return the systems whose brake is there to be isolated and is not yet."""
+) -> list[Brake]:
+    """Return the brakes that are there to be taken out of use and are not yet."""
     if standing is None or vehicle is None or Step(standing.step).ends:
         return []
-    if standing.effect != Effect.ISOLATE:
+    asked = _asked_out(Scope(standing.scope), Effect(standing.effect))
+    if not asked:
         return []
     particulars = particulars_at(vehicle, Moment.on(today))
-    fitted = {System.AIR: particulars.air, System.VACUUM: particulars.vacuum}
+    fitted = {
+        Brake.AIR: particulars.air == Fitment.BRAKED,
+        Brake.VACUUM: particulars.vacuum == Fitment.BRAKED,
+        Brake.HAND: particulars.hand_brake,
+    }
     out = set(
         IsolationVersion.objects.current()
         .open_ended()
         .filter(vehicle=vehicle)
         .values_list("isolation__system", flat=True)
     )
-    return [
-        system
-        for system in Scope(standing.scope).systems
-        if fitted[system] == Fitment.BRAKED and system not in out
-    ]
+    return [brake for brake in asked if fitted[brake] and brake not in out]
+
+
+def _asked_out(scope: Scope, effect: Effect) -> list[Brake]:
+    """Return the brakes a defect may ask to be taken out of use."""
+    if scope is Scope.HAND_BRAKE:
+        return [Brake.HAND] if effect is not Effect.ADVISE else []
+    if effect is not Effect.ISOLATE:
+        return []
+    return [Brake(system) for system in scope.systems]
 
 
 def _kind(item: Equipment | None) -> str:

@@ -87,13 +87,21 @@ class IsolationTable(RegisterTable):
         return format_html('<a href="{}">{}</a>', address, value)
 
     def render_system(self, record: Any, value: str) -> str:
-        """Show the system, how much of it, and the braked weight that is left."""
+        """
+        Show the brake, how much of it, and the braked weight that is left.
+
+        Of a handbrake, what held the vehicle instead.
+        """
+        if record.secured:
+            return format_html(
+                "{} <small>secured by: {}</small>", value, record.secured
+            )
         if record.extent != Extent.PART:
-            return format_html("{} brake", value)
+            return format_html("{}", value)
         if record.braked_weight_t is None:
-            return format_html("{} brake, part", value)
+            return format_html("{}, part", value)
         left = record.braked_weight_t
-        return format_html("{} brake, part <small>{} t left</small>", value, left)
+        return format_html("{}, part <small>{} t left</small>", value, left)
 
     def render_label_number(self, record: Any) -> str:
         """Show the number of the label and where it is fixed."""

@@ -1,6 +1,6 @@
-"""Words of defects: steps and their order, tendencies, extents of an isolation. Pure."""
+"""Words of defects: steps and their order, tendencies, extents of an isolation; the brakes it cuts out. Pure."""
 
-from fleet.register.vocabulary import Word
+from fleet.register.vocabulary import Scope, Word
 
 
 class Step(Word):
@@ -49,6 +49,31 @@ class Tendency(Word):
     NONE = "none", "Neither"
 
 
+class Brake(Word):
+    """A brake of a vehicle that is taken out of use by itself."""
+
+    AIR = "air", "Air brake"
+    VACUUM = "vacuum", "Vacuum brake"
+    HAND = "hand", "Handbrake"
+
+    @property
+    def scope(self) -> Scope:
+        """Return the part of the vehicle this brake is."""
+        return _BRAKES[self]
+
+    @property
+    def out(self) -> str:
+        """Return the words for this brake when it is taken out of use."""
+        return f"{self.label} {'out of use' if self is Brake.HAND else 'isolated'}"
+
+
+_BRAKES = {
+    Brake.AIR: Scope.AIR_BRAKE,
+    Brake.VACUUM: Scope.VACUUM_BRAKE,
+    Brake.HAND: Scope.HAND_BRAKE,
+}
+
+
 class Extent(Word):
     """How much of a vehicle's brake an isolation cuts out."""
 
@@ -60,8 +85,10 @@ class IsolationLineKind(Word):
     """What a line of an isolation record asks."""
 
     COCK = "cock", "Cock"
+    DISCONNECTED = "disconnected", "Disconnected, or barred from use"
     VENTED = "vented", "Vented and drained"
     BLOCKS_CLEAR = "blocks_clear", "Blocks seen clear of the wheels"
     BLANKED = "blanked", "Blanked or plugged"
+    SECURED = "secured", "Vehicle secured by other means"
     LABEL = "label", "Label fixed on both sides"
     PUT_BACK = "put_back", "Put back when the brake was restored"

@@ -7,7 +7,7 @@ from functools import lru_cache
 from operator import attrgetter, itemgetter
 from typing import Any
 
-from fleet.defects.vocabulary import Extent
+from fleet.defects.vocabulary import Brake, Extent
 from fleet.engineering.calendar import Moment
 from fleet.examination.judging import Limits, judge
 from fleet.fitness.assembling_beside import cock_of, notice_of, visit_of
@@ -40,7 +40,6 @@ from fleet.register.vocabulary import (
     Fitment,
     MainReservoirPipe,
     Scope,
-    System,
     VehicleStatus,
 )
 
@@ -321,13 +320,14 @@ def _standing(
             isolations.append(
                 IsolationFact(
                     row[2],
-                    System(text),
+                    Brake(text),
                     since,
                     until,
                     extent == Extent.WHOLE,
                     bool(complete),
                     condition,
                     until is not None and restored_by is not None,
+                    row[18] or "",
                 )
             )
         elif row[1] == "work":

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from functools import cached_property
 from typing import NamedTuple
 
+from fleet.defects.vocabulary import Brake
 from fleet.engineering.calendar import EARLIEST_DAY, Moment
 from fleet.fitness.facts import (
     Conditions,
@@ -28,7 +29,7 @@ from fleet.fitness.intervals import (
     sure,
 )
 from fleet.fitness.obligations import Obligation, latest, obligations
-from fleet.register.vocabulary import System, VehicleStatus
+from fleet.register.vocabulary import VehicleStatus
 
 _UNSTATED = Conditions(since=ALWAYS, until=None, revision=0, source="")
 
@@ -267,12 +268,12 @@ class Case:
             if (part := overlap(days, (visit.since, visit.until)))
         )
 
-    def isolated(self, system: System) -> list[Interval]:
-        """Return the days a complete isolation of a system's whole brake surely held."""
+    def isolated(self, brake: Brake) -> list[Interval]:
+        """Return the days a complete isolation of the whole of a brake surely held."""
         return merged(
             sure(i.since, i.until)
             for i in self.file.isolations
-            if i.system is system and i.whole and i.complete
+            if i.brake is brake and i.whole and i.complete
         )
 
 

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple, Self
 
+from fleet.defects.vocabulary import Brake
 from fleet.engineering.calendar import Moment
 from fleet.engineering.figures import Figures
 from fleet.fitness.outside_facts import NoticeFact, VisitFact, WrongCockFact
@@ -25,7 +26,7 @@ from fleet.register.vocabulary import (
     VehicleStatus,
 )
 from fleet.upkeep.conceding import Checked
-from fleet.upkeep.vocabulary import Change, CountedFrom, Subject
+from fleet.upkeep.vocabulary import HAND_BRAKE_OUT, Change, CountedFrom, Subject
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +203,7 @@ class IsolationFact:
     """A brake isolation over one interval in which its record did not change."""
 
     id: int
-    system: System
+    brake: Brake
     since: Moment
     until: Moment | None
     whole: bool  # False: part of the brake cut out, the rest works
@@ -211,6 +212,7 @@ class IsolationFact:
     ends: bool = (
         False  # `until` is the restoring, not merely the next state of the record
     )
+    secured: str = ""  # what held the vehicle as its handbrake was taken out of use
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,6 +364,8 @@ class Conditions:
     uncertified_effect: Effect = Effect.ADVISE  # tested without competence, unsigned
     force_fall_percent: int = 10  # by which a fall of brake force asks why
     force_fall_effect: Effect = Effect.ADVISE
+    hand_brake_out_effect: Effect = Effect.CONDITION
+    hand_brake_out_condition: str = HAND_BRAKE_OUT
     storage_days_needing_tests: int = 0  # out of use for longer, tested on return
     visiting_condition: str = "Visiting: on its owner's regime."
     air_dead_words: str = (

@@ -306,6 +306,8 @@ def condition_facts(rows: Iterable[ConditionsRevision]) -> Iterator[Conditions]:
             uncertified_effect=Effect(row.uncertified_effect),
             force_fall_percent=row.force_fall_percent,
             force_fall_effect=Effect(row.force_fall_effect),
+            hand_brake_out_effect=Effect(row.hand_brake_out_effect),
+            hand_brake_out_condition=row.hand_brake_out_condition,
             storage_days_needing_tests=row.storage_days_needing_tests,
             visiting_condition=row.visiting_condition,
             air_dead_words=row.air_dead_words,

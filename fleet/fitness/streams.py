@@ -94,7 +94,8 @@ ORDER BY 1, 2, 3
 STANDING = """
 SELECT v.vehicle_id, 'isolation', v.isolation_id, MOMENT(v.since), MOMENT(v.until),
   i.system, v.condition, v.extent, CAST(v.complete AS integer), v.restored_by_id,
-  v.since_key, v.id, NO_SIGNATURE
+  v.since_key, v.id, v.secured, CAST(NULL AS text), CAST(NULL AS text),
+  CAST(NULL AS integer)
 FROM defects_isolationversion v JOIN defects_isolation i ON i.id = v.isolation_id
 WHERE KNOWN(v) AND AMONG(v.vehicle_id)
 UNION ALL

@@ -5,13 +5,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
+from fleet.defects.vocabulary import Brake
 from fleet.fitness.case import Case
 from fleet.fitness.facts import Conditions, Particulars, Policy, VehicleFile
 from fleet.fitness.findings import Finding, Span, Verdict
 from fleet.fitness.intervals import FOREVER, Interval
 from fleet.fitness.obligations import dues
 from fleet.fitness.rulebook import RuleBook
-from fleet.register.vocabulary import Effect, Fitment, Level, System
+from fleet.register.vocabulary import Effect, Fitment, Level, Scope, System
 
 TEXT_LENGTH = 300  # what a stored span has room for
 
@@ -128,15 +129,17 @@ class _Background:
         self._phases = [
             ((p.since, p.until), p.particulars.fitment(system)) for p in case.phases
         ]
-        self._isolated = case.isolated(system)
+        self._isolated = case.isolated(Brake(system))
+        self._hand_out = case.isolated(Brake.HAND)
         self._strict = [
             days for days, c in case.conditions if c.discount_needs_isolation
         ]
-        intervals = [days for days, _ in self._phases] + self._isolated + self._strict
+        intervals = [days for days, _ in self._phases] + self._strict
+        intervals += self._isolated + self._hand_out
         self.edges = {day for days in intervals for day in days if day < FOREVER}
         self.edges.add(case.begin)
         self.fitment: Fitment | None = None
-        self.isolated = self.strict = False
+        self.isolated = self.hand_out = self.strict = False
 
     def move_to(self, day: dt.date) -> None:
         """Set what holds at the close of a day."""
@@ -145,7 +148,17 @@ class _Background:
             if days[0] <= day < days[1]:
                 self.fitment = fitment
         self.isolated = _any_on(self._isolated, day)
+        self.hand_out = _any_on(self._hand_out, day)
         self.strict = _any_on(self._strict, day)
+
+    def level(self, finding: Finding) -> Level:
+        """Return the best level a finding allows; a fault is cut out by its own brake."""
+        hand = finding.scope is Scope.HAND_BRAKE
+        return _allowed(
+            finding.effect,
+            isolated=self.hand_out if hand else self.isolated,
+            strict=self.strict and self.fitment is Fitment.BRAKED,
+        )
 
 
 def _any_on(intervals: Sequence[Interval], day: dt.date) -> bool:
@@ -157,13 +170,12 @@ def _shown(
 ) -> tuple[Level, str, tuple[str, ...], bool]:
     if not active:
         return Level.BRAKED, "", (), False
-    # The heaviest finding comes first, and a heavier effect never allows more.
-    heaviest = ranked[active[0]]
-    level = _allowed(
-        heaviest.effect,
-        isolated=background.isolated,
-        strict=background.strict and background.fitment is Fitment.BRAKED,
-    )
+    # The heaviest comes first, and a heavier effect never allows more; but where only one
+    # of handbrake and train brake is cut out, what bears on the other may allow less.
+    apart = background.isolated != background.hand_out
+    counted = active if apart else active[:1]
+    level, rank = min((background.level(ranked[rank]), rank) for rank in counted)
+    heaviest = ranked[rank]
     conditions: dict[str, None] = {}
     for rank in active if level > Level.STOPPED else ():  # it moves under none
         finding = ranked[rank]
@@ -223,14 +235,19 @@ def level_on(
     now = _particulars_on(case, day)
     if day < case.begin or (now is not None and now.fitment(system) is Fitment.NONE):
         return None
-    isolated = _any_on(case.isolated(system), day)
+    isolated = _any_on(case.isolated(Brake(system)), day)
+    hand_out = _any_on(case.isolated(Brake.HAND), day)
     braked = now is not None and now.fitment(system) is Fitment.BRAKED
     strict = braked and any(
         c.discount_needs_isolation for c in _conditions_on(policy.conditions, day)
     )
     return min(
         (
-            _allowed(finding.effect, isolated=isolated, strict=strict)
+            _allowed(
+                finding.effect,
+                isolated=hand_out if finding.scope is Scope.HAND_BRAKE else isolated,
+                strict=strict,
+            )
             for finding in book.findings(file, policy)
             if finding.holds_on(day) and system in finding.scope.systems
         ),

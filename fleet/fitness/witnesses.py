@@ -266,7 +266,7 @@ def _isolations(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
         if row.restored_by:
             hands.append(Hand("restored by", row.restored_by.name))
         state = "complete" if row.complete else "not complete"
-        words = f"{row.isolation.system_words} brake isolated {row.since}: {row.why}"
+        words = f"{row.isolation.brake.label} isolated {row.since}: {row.why}"
         yield _entered(row, f"{words}, record {state}", key, hands=tuple(hands))
 
 

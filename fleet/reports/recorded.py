@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from fleet.defects.vocabulary import Step
+from fleet.defects.vocabulary import Brake, Step
 from fleet.engineering.calendar import Moment, add_months
 from fleet.fitness.case import Case, title_of
 from fleet.fitness.facts import DefectFact, DefectStepFact, TestFact
@@ -126,8 +126,13 @@ def isolations_on(case: Case, on: dt.date) -> Iterator[str]:
             continue
         extent = "whole brake" if isolation.whole else "part of the brake"
         record = "complete" if isolation.complete else "NOT complete"
-        words = f"{isolation.system.label}: {extent} isolated, "
+        system = isolation.brake.label.removesuffix(" brake")
+        words = f"{system}: {extent} isolated, "
+        if isolation.brake is Brake.HAND:
+            words = "Handbrake: out of use, "
         words += f"as recorded from {isolation.since}; isolation record {record}."
+        if isolation.secured:
+            words += f" Secured by other means as it was recorded: {isolation.secured}."
         yield f"{words} {isolation.condition}".strip()
     for work in case.file.work:
         since, until = held(work.since, work.until)

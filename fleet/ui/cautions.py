@@ -69,6 +69,14 @@ CAUTIONS = (
         "Published accident reports; FRA advisory on brakes that released while standing",
     ),
     Caution(
+        "handbrake_out",
+        "A handbrake out of use holds nothing",
+        "The vehicle is held by scotches, or by whatever else the operator's own rules "
+        "lay down, from before the linkage is touched until the handbrake is proved "
+        "again. Nobody counts it when a train is secured.",
+        "Common practice",
+    ),
+    Caution(
         "asbestos",
         "Old blocks, packing, gaskets and lagging",
         "Take them to hold asbestos until it is shown that they do not. No filing, "

@@ -32,6 +32,8 @@ LABELS: dict[str, dict[str, str]] = {
         "unassessed_effect": "A defect nobody assessed",
         "uncertified_effect": "A test by somebody not competent that day",
         "force_fall_effect": "Brake force fallen that far",
+        "hand_brake_out_effect": "Handbrake out of use",
+        "hand_brake_out_condition": "Handbrake out of use, as train crew should read it",
         "visiting_condition": "Condition of a visiting vehicle",
         "air_dead_words": "The air brake in a vacuum train",
         "vacuum_dead_words": "The vacuum brake in an air train",

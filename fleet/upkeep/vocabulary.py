@@ -2,6 +2,12 @@
 
 from fleet.register.vocabulary import Word
 
+# What train crew read where the operator wrote nothing else.
+HAND_BRAKE_OUT = (
+    "Handbrake out of use: not to be left standing unless secured by other means; not "
+    "to be the vehicle that secures the train."
+)
+
 
 class Subject(Word):
     """What a requirement applies to."""

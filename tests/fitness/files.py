@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import replace
 
+from fleet.defects.vocabulary import Brake
 from fleet.engineering.calendar import Moment
 from fleet.fitness import examples
 from fleet.fitness.case import Case
@@ -55,10 +56,12 @@ def defect(*steps, scope=Scope.AIR_BRAKE, effect=Effect.ISOLATE, **fields):
     return replace(plain, **fields)
 
 
-def isolation(since, until=None, *, system=AIR, complete=True, whole=True, **fields):
+def isolation(
+    since, until=None, *, brake=Brake.AIR, complete=True, whole=True, **fields
+):
     """A brake isolation between offsets from DAY."""
     ends = on(until) if until is not None else None
-    return IsolationFact(600, system, on(since), ends, whole, complete, **fields)
+    return IsolationFact(600, brake, on(since), ends, whole, complete, **fields)
 
 
 def off(position, at, fitted_again=None):

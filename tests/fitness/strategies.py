@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from hypothesis import strategies as st
 
+from fleet.defects.vocabulary import Brake
 from fleet.engineering.calendar import Moment, bounds
 from fleet.fitness import examples
 from fleet.fitness.facts import (
@@ -36,7 +37,6 @@ from fleet.register.vocabulary import (
     Fitment,
     MainReservoirPipe,
     Scope,
-    System,
     VehicleStatus,
 )
 from fleet.upkeep.conceding import Checked
@@ -114,7 +114,7 @@ defects = st.builds(
 isolations = st.builds(
     IsolationFact,
     id=st.integers(1, 99),
-    system=st.sampled_from(System),
+    brake=st.sampled_from(Brake),
     since=MOMENTS,
     until=ENDS,
     whole=st.booleans(),
@@ -260,6 +260,9 @@ conditions = st.builds(
     discount_needs_isolation=st.booleans(),
     unassessed_effect=EFFECTS,
     uncertified_effect=EFFECTS,
+    hand_brake_out_effect=st.sampled_from(
+        [Effect.CONDITION, Effect.DISCOUNT, Effect.STOP]
+    ),
 )
 odd_policies = st.builds(Policy, few(requirements), few(matrix_lines), few(conditions))
 STRICT = replace(

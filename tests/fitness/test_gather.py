@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 from django.db import transaction
 
+from fleet.defects.vocabulary import Brake
 from fleet.engineering.calendar import Moment
 from fleet.fitness.gather import policy, vehicle_files
 from fleet.records.clock import today
@@ -21,7 +22,6 @@ from fleet.register.vocabulary import (
     EquipmentState,
     Fitment,
     Scope,
-    System,
     VehicleStatus,
 )
 from fleet.upkeep.models import Requirement
@@ -194,7 +194,7 @@ def test_an_isolation_arrives_state_by_state_and_only_the_last_ends_it(history):
     assert isolations[0].until == isolations[1].since == on("2025-06-02", "09:00")
     assert isolations[1].until == on("2025-06-10", "12:00")
     assert {i.id for i in isolations} == {history.isolation.isolation_id}
-    assert all(i.whole and i.system is System.AIR for i in isolations)
+    assert all(i.whole and i.brake is Brake.AIR for i in isolations)
 
 
 def test_work_storage_and_usage_arrive(history):

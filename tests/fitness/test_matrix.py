@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from fleet.defects.vocabulary import Brake
 from fleet.fitness.examples import (
     AIR_TEST,
     DAY,
@@ -19,6 +20,8 @@ from fleet.fitness.examples import (
 )
 from fleet.fitness.rules import BOOK
 from fleet.register.vocabulary import Scope
+from fleet.upkeep.vocabulary import Change
+from tests.fitness.files import isolation
 
 EXCHANGED = days_ago(3)
 LINE = MATRIX[0]
@@ -71,3 +74,27 @@ def test_a_line_asks_only_for_what_the_vehicle_has(scope, asked):
     found = missing(after_exchange(), replace(LINE, scope=scope))
 
     assert bool([f for f in found if f.holds_on(DAY)]) is asked
+
+
+@pytest.mark.parametrize(
+    ("restored", "asks"),
+    [
+        (Brake.HAND, {"HAND", "ANY"}),
+        (Brake.AIR, {"AIR", "ANY"}),
+    ],
+)
+def test_a_brake_that_is_back_asks_for_its_own_test_and_not_for_the_others(
+    restored, asks
+):
+    back = replace(isolation(-5, -3, brake=restored), ends=True)
+    file = replace(SOUND_AIR, isolations=(back,))
+    line = replace(LINE, change=Change.ISOLATION_ENDED, kind=None)
+    lines = (
+        replace(line, code="HAND", scope=Scope.HAND_BRAKE),
+        replace(line, code="AIR", scope=Scope.AIR_BRAKE),
+        replace(line, code="ANY", scope=Scope.VEHICLE),
+    )
+
+    found = missing(file, *lines)
+
+    assert {f.evidence[0].id for f in found if f.holds_on(DAY)} == asks

@@ -92,6 +92,7 @@ def test_the_codes_of_the_book_are_the_ones_given_out():
         "I03",
         "I04",
         "I05",
+        "I06",
         "K01",
         "K02",
         "M01",

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from fleet.defects.vocabulary import Brake
 from fleet.engineering.calendar import Moment
 from fleet.fitness import examples
 from fleet.fitness.facts import Policy, VehicleFile, WorkFact
@@ -86,7 +87,7 @@ def test_a_vehicle_built_piped_has_no_brake_to_isolate():
 
 
 @pytest.mark.parametrize(
-    "change", [{"complete": False}, {"whole": False}, {"system": VACUUM}]
+    "change", [{"complete": False}, {"whole": False}, {"brake": Brake.VACUUM}]
 )
 def test_no_other_isolation_frees_a_faulty_brake(change):
     file = sound_dual(isolations=(isolation(-5, **change),))
@@ -94,6 +95,33 @@ def test_no_other_isolation_frees_a_faulty_brake(change):
     found = toy_spans(finding(-5, None, Effect.ISOLATE), file=file)
 
     assert [s.level for s in found if s.system is AIR][-1] is Level.STOPPED
+
+
+@pytest.mark.parametrize(
+    ("out", "expected"),
+    [({Brake.HAND}, "PIPED"), ({Brake.AIR}, "STOPPED"), (set(), "STOPPED")],
+)
+def test_a_faulty_handbrake_is_cut_out_by_its_own_isolation_only(out, expected):
+    file = sound_air(isolations=tuple(isolation(-5, brake=brake) for brake in out))
+
+    found = toy_spans(
+        replace(finding(-5, None, Effect.ISOLATE), scope=Scope.HAND_BRAKE), file=file
+    )
+
+    assert found[-1].level.name == expected
+
+
+def test_a_handbrake_out_of_use_does_not_cut_out_the_air_brake():
+    file = sound_air(isolations=(isolation(-5, brake=Brake.HAND),))
+    hand = replace(finding(-5, None, Effect.ISOLATE), scope=Scope.HAND_BRAKE)
+    air = replace(finding(-5, None, Effect.DISCOUNT), text="Air brake test overrun")
+
+    found = toy_spans(hand, air, file=file, policy=STRICT)
+
+    assert (found[-1].level, found[-1].headline) == (
+        Level.STOPPED,
+        "Air brake test overrun",
+    )
 
 
 def test_an_isolation_of_imprecise_date_counts_from_its_last_day():

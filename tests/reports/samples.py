@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import replace
 
-from fleet.defects.vocabulary import Step
+from fleet.defects.vocabulary import Brake, Step
 from fleet.engineering.calendar import Moment
 from fleet.fitness.examples import (
     AIR_TEST,
@@ -198,7 +198,7 @@ def dual_file():
     )
     isolated = IsolationFact(
         8,
-        System.AIR,
+        Brake.AIR,
         Moment.on(dt.date(2026, 11, 21)),
         None,
         whole=True,

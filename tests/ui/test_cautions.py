@@ -14,6 +14,7 @@ EXPECTED = {
     "pressure_test",
     "vacuum_drop",
     "stabling",
+    "handbrake_out",
     "asbestos",
     "stored_energy",
     "hot_brakes",

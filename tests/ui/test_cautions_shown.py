@@ -25,6 +25,10 @@ SHOWN = {
     "pressure_test": ([], ["aux-reservoir-exam", "main-reservoir-exam"]),
     "vacuum_drop": ([FITTING, START, ISOLATING], ["svt-vac", "vac-pipe", "annual-vac"]),
     "stabling": ([], ["svt-vac", "handbrake"]),
+    "handbrake_out": (
+        [ISOLATING, "defects/isolation_restore.html", "web/isolated.html"],
+        [],
+    ),
     "asbestos": ([], ["rigging", "annual-air", "annual-vac"]),
     "stored_energy": ([], ["rigging", "cylinder-overhaul"]),
     "hot_brakes": (

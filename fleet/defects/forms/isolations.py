@@ -10,10 +10,10 @@ from fleet.defects import services
 from fleet.defects.forms.parts import person_field, when_field
 from fleet.defects.isolating import LineValues
 from fleet.defects.models import Defect, IsolationVersion
-from fleet.defects.vocabulary import Extent
+from fleet.defects.vocabulary import Brake, Extent
 from fleet.people.models import User
 from fleet.register.models import Vehicle
-from fleet.register.vocabulary import CockPosition, System
+from fleet.register.vocabulary import CockPosition
 from fleet.ui.forms import SubmissionForm
 
 _OPEN_CLOSED = [(p.value, p.label) for p in CockPosition if p]
@@ -92,6 +92,19 @@ def _where_field() -> forms.CharField:
     )
 
 
+def _secured_field() -> forms.CharField:
+    return forms.CharField(
+        label="Vehicle secured by what, and where",
+        max_length=120,
+        required=False,
+        help_text="Such as: scotches both sides of the leading wheels.",
+    )
+
+
+_HAND_ONLY = ("secured",)
+_TRAIN_ONLY = ("extent", "braked_weight_t")
+
+
 class IsolateForm(LinesForm):
     """The record of an isolation."""
 
@@ -117,6 +130,7 @@ class IsolateForm(LinesForm):
     )
     label_number = forms.CharField(label="Label number", max_length=20, required=False)
     label_where = _where_field()
+    secured = _secured_field()
     since = when_field("Isolated")
     person = person_field("Isolated by")
 
@@ -124,14 +138,18 @@ class IsolateForm(LinesForm):
         self,
         *args: Any,
         vehicle: Vehicle,
-        system: System,
+        brake: Brake,
         lines: Iterable[LineValues],
         defect: Defect | None = None,
         **options: Any,
     ) -> None:
         """Ask every line of this vehicle's type."""
         super().__init__(*args, **options)
-        self.vehicle, self.system, self.defect = vehicle, system, defect
+        self.vehicle, self.brake, self.defect = vehicle, brake, defect
+        for name in _TRAIN_ONLY if brake is Brake.HAND else _HAND_ONLY:
+            del self.fields[name]
+        if brake is Brake.HAND:
+            self.fields["condition"].help_text = "Beside what the operator lays down."
         if defect is not None:
             self.fields["why"].initial = defect.title
         self.add_lines(lines)
@@ -145,16 +163,17 @@ class IsolateForm(LinesForm):
             "braked_weight_t",
             "label_number",
             "label_where",
+            "secured",
         )
         return services.record_isolation(
             by=by,
             person=self.cleaned_data["person"],
             vehicle=self.vehicle,
-            system=self.system,
+            system=self.brake,
             since=self.cleaned_data["since"],
             lines=self.answers(),
             defect=self.defect,
-            **{name: self.cleaned_data[name] for name in names},
+            **{name: self.cleaned_data[name] for name in names if name in self.fields},
         )
 
 
@@ -163,6 +182,7 @@ class CompleteForm(LinesForm):
 
     label_number = forms.CharField(label="Label number", max_length=20, required=False)
     label_where = _where_field()
+    secured = _secured_field()
     at = when_field("From when this holds")
     person = person_field("Completed by")
 
@@ -174,6 +194,10 @@ class CompleteForm(LinesForm):
         self.version = version
         self.fields["label_number"].initial = version.label_number
         self.fields["label_where"].initial = version.label_where
+        if version.isolation.brake is Brake.HAND:
+            self.fields["secured"].initial = version.secured
+        else:
+            del self.fields["secured"]
         self.add_lines(lines)
 
     def apply(self, *, by: User) -> IsolationVersion:
@@ -187,6 +211,7 @@ class CompleteForm(LinesForm):
             lines=self.answers(),
             label_number=said["label_number"],
             label_where=said["label_where"],
+            secured=said.get("secured", ""),
         )
 
 

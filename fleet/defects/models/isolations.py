@@ -7,20 +7,24 @@ from django.urls import reverse
 
 from fleet.defects.managers import IsolationQuerySet, IsolationVersionQuerySet
 from fleet.defects.models.tickets import Defect
-from fleet.defects.vocabulary import Extent, IsolationLineKind
+from fleet.defects.vocabulary import Brake, Extent, IsolationLineKind
 from fleet.people.models import Person
 from fleet.records.guards import NoOverlap
 from fleet.records.models import Frozen, Identity, Lasting, Version
 from fleet.records.refusing import refusing
 from fleet.register.models import Vehicle
-from fleet.register.vocabulary import CockPosition, System
+from fleet.register.vocabulary import CockPosition
 
 
 class Isolation(Identity):
-    """A brake, or part of one, taken out of use by its cocks, blanks or plugs."""
+    """
+    A brake, or part of one, taken out of use.
+
+    An air or a vacuum brake by its cocks, blanks or plugs; the handbrake by its linkage.
+    """
 
     vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="isolations")
-    system = models.CharField(max_length=6, choices=System.choices())
+    system = models.CharField(max_length=6, choices=Brake.choices())
 
     objects = IsolationQuerySet.as_manager()
 
@@ -32,9 +36,9 @@ class Isolation(Identity):
         return reverse("defects:isolation", args=[self.pk])
 
     @property
-    def system_words(self) -> str:
-        """Return the words of the brake system."""
-        return System(self.system).label
+    def brake(self) -> Brake:
+        """Return which brake is out of use."""
+        return Brake(self.system)
 
 
 class IsolationVersion(Version, Lasting):
@@ -54,6 +58,9 @@ class IsolationVersion(Version, Lasting):
     label_where = models.CharField(
         "where the label is fixed", max_length=120, blank=True, default=""
     )
+    secured = models.CharField(
+        "vehicle secured by", max_length=120, blank=True, default=""
+    )  # by what else, and where, as its handbrake was taken out of use
     condition = models.CharField(max_length=200, blank=True, default="")
     braked_weight_t = models.DecimalField(
         "reduced braked weight (t)",

@@ -5,10 +5,11 @@ from typing import ClassVar
 
 from django.db import models
 
+from fleet.defects.managers import MoveAuthorityQuerySet
 from fleet.defects.models.isolations import Isolation
 from fleet.people.models import CompetenceVersion, Person
 from fleet.records.guards import NoOverlap
-from fleet.records.models import Lasting, Version, VersionQuerySet
+from fleet.records.models import Lasting, Version
 
 
 class MoveAuthority(Version, Lasting):
@@ -33,7 +34,7 @@ class MoveAuthority(Version, Lasting):
         ),
     )
 
-    objects: ClassVar = VersionQuerySet.as_manager()
+    objects: ClassVar = MoveAuthorityQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "authorities to move"

@@ -16,7 +16,7 @@ from fleet.defects.isolating import (
     values_of,
 )
 from fleet.defects.models import Defect, Isolation, IsolationLine, IsolationVersion
-from fleet.defects.vocabulary import Extent
+from fleet.defects.vocabulary import Brake, Extent, IsolationLineKind
 from fleet.engineering.calendar import Moment
 from fleet.people.models import Person, User
 from fleet.records.deeds import announce, deed
@@ -30,7 +30,7 @@ from fleet.records.versions import (
     write_many,
 )
 from fleet.register.models import Vehicle
-from fleet.register.vocabulary import CockPosition, System
+from fleet.register.vocabulary import CockPosition
 
 
 def isolation_lines(vehicle: Vehicle, system: str, on: dt.date) -> list[LineValues]:
@@ -40,7 +40,7 @@ def isolation_lines(vehicle: Vehicle, system: str, on: dt.date) -> list[LineValu
     Each has `kind`, `position`, `label`, `normal`, `isolates`, and `found`, `left`,
     `done` to be answered. Raises ValidationError, code `no_brake_to_isolate`.
     """
-    return lines_for(vehicle, System(system), Moment.on(on))
+    return lines_for(vehicle, Brake(system), Moment.on(on))
 
 
 def record_isolation(
@@ -55,6 +55,7 @@ def record_isolation(
     extent: str = Extent.WHOLE,
     label_number: str = "",
     label_where: str = "",
+    secured: str = "",
     condition: str = "",
     braked_weight_t: Decimal | None = None,
     defect: Defect | None = None,
@@ -62,15 +63,19 @@ def record_isolation(
     """
     Record that a brake, or part of it, was taken out of use.
 
+    `system` is a `Brake`: air, vacuum or the handbrake, of which `secured` says what holds
+    the vehicle instead, and where.
     `lines` are answers to the lines of `isolation_lines`; what is left out is recorded as
     not answered, and the record as incomplete. `braked_weight_t` in tonnes is what the
     rest of the brake gives. Raises ValidationError: `no_brake_to_isolate`,
-    `no_such_line`, `already_isolated`, `no_condition`, `in_the_future`, `unknown_date`.
+    `no_such_line`, `already_isolated`, `no_condition`, `secured_how`, `in_the_future`,
+    `unknown_date`.
     """
     steps.refuse_undatable(since, "since")
     with deed("defects.record_isolation", by=by, locking=(vehicle, defect)) as entry:
-        asked = lines_for(vehicle, System(system), since)
+        asked = lines_for(vehicle, Brake(system), since)
         given = answered(asked, lines)
+        _refuse_secured_unsaid(given, secured)
         _refuse_second(vehicle, system, since)
         isolation = identify(Isolation, entry=entry, vehicle=vehicle, system=system)
         version = open_version(
@@ -84,6 +89,7 @@ def record_isolation(
             by=person,
             label_number=label_number,
             label_where=label_where.strip(),
+            secured=secured.strip(),
             condition=condition,
             braked_weight_t=braked_weight_t,
             complete=not shortfalls(extent, given),
@@ -94,6 +100,17 @@ def record_isolation(
         return version
 
 
+def _refuse_secured_unsaid(given: Iterable[LineValues], secured: str) -> None:
+    said = any(ln["kind"] == IsolationLineKind.SECURED and ln["done"] for ln in given)
+    if said and not secured.strip():
+        raise refusing(
+            "Say by what the vehicle is secured, and where: a handbrake out of use holds "
+            "nothing.",
+            code="secured_how",
+            field="secured",
+        )
+
+
 def _refuse_second(vehicle: Vehicle, system: str, since: Moment) -> None:
     held = IsolationVersion.objects.current().filter(
         vehicle=vehicle, isolation__system=system
@@ -101,7 +118,7 @@ def _refuse_second(vehicle: Vehicle, system: str, since: Moment) -> None:
     other = held.overlapping(since, None).order_by("since_key").last()
     if other is not None:
         raise refusing(
-            f"The {System(system).label.lower()} brake is already recorded as isolated "
+            f"The {Brake(system).label.lower()} is already recorded as isolated "
             f"from {other.since}. Complete that record, or restore the brake first.",
             code="already_isolated",
             field="since",
@@ -117,19 +134,23 @@ def complete_isolation(
     lines: Sequence[Mapping[str, Any]],
     label_number: str = "",
     label_where: str = "",
+    secured: str = "",
 ) -> IsolationVersion:
     """
     Go on with an isolation record from a moment on, with more lines answered.
 
     What was answered before stands unless answered again. Returns the version that holds
     from then; its `complete` follows from its lines. Raises ValidationError:
-    `already_restored`, `before_the_last_step`, `time_needed`, `no_such_line`.
+    `already_restored`, `before_the_last_step`, `time_needed`, `no_such_line`,
+    `secured_how`.
     """
     steps.refuse_undatable(at, "at")
     with _deed_on("complete_isolation", by, version) as entry:
         _refuse_ended(version, at)
         before = _lines(version)
         given = answered(before, lines)
+        held_by = secured.strip() or version.secured
+        _refuse_secured_unsaid(given, held_by)
         _write(continue_version(version, entry=entry, until=at), before)
         further = open_version(
             IsolationVersion,
@@ -143,6 +164,7 @@ def complete_isolation(
             by=person,
             label_number=label_number or version.label_number,
             label_where=label_where.strip() or version.label_where,
+            secured=held_by,
             condition=version.condition,
             braked_weight_t=version.braked_weight_t,
             complete=not shortfalls(version.extent, given),

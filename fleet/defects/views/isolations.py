@@ -14,14 +14,13 @@ from fleet.defects.managers import number_of
 from fleet.defects.models import Defect, Isolation, IsolationVersion, MoveAuthority
 from fleet.defects.tables import RestoredTable, StandingTable
 from fleet.defects.views.sending import recorded
-from fleet.defects.vocabulary import Extent, IsolationLineKind
+from fleet.defects.vocabulary import Brake, Extent, IsolationLineKind
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.clock import today
 from fleet.records.deeds import AlreadyRecorded
 from fleet.records.moments import present
 from fleet.records.views import filled
 from fleet.register.models import Vehicle
-from fleet.register.vocabulary import System
 from fleet.ui.tables import paged
 
 
@@ -46,7 +45,7 @@ def isolation(request: HttpRequest, pk: int) -> HttpResponse:
     )
     versions = list(IsolationVersion.objects.filter(isolation=found).for_history())
     held = [version for version in versions if version.is_current]
-    told = {"isolation": found, "versions": versions, "system": System(found.system)}
+    told = {"isolation": found, "versions": versions, "brake": found.brake}
     told["moves"] = MoveAuthority.objects.filter(isolation=found).select_related(
         "given_by", "opened_by"
     )
@@ -71,10 +70,10 @@ def _standing(version: IsolationVersion) -> dict[str, Any]:
 @needs("assess_defects")
 def isolation_add(request: HttpRequest, pk: int, system: str) -> HttpResponse:
     """Record an isolation, line by line."""
-    if system not in set(System):
-        raise Http404("no such system")
+    if system not in set(Brake):
+        raise Http404("no such brake")
     vehicle = get_object_or_404(Vehicle.objects.annotate(number=number_of("pk")), pk=pk)
-    told = {"vehicle": vehicle, "system": System(system)}
+    told = {"vehicle": vehicle, "brake": Brake(system)}
     try:
         lines = services.isolation_lines(vehicle, system, today())
     except ValidationError as refusal:
@@ -85,7 +84,7 @@ def isolation_add(request: HttpRequest, pk: int, system: str) -> HttpResponse:
         IsolateForm,
         request,
         vehicle=vehicle,
-        system=System(system),
+        brake=Brake(system),
         lines=lines,
         defect=_defect(request),
         initial={"since": present(), "person": person_of(user)},
@@ -172,6 +171,5 @@ def _open(pk: int) -> IsolationVersion:
 def _shown(
     request: HttpRequest, page: str, version: IsolationVersion, form: Any
 ) -> HttpResponse:
-    system = System(version.isolation.system)
-    told = {"version": version, "form": form, "system": system}
+    told = {"version": version, "form": form, "brake": version.isolation.brake}
     return render(request, page, told)

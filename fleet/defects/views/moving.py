@@ -27,7 +27,7 @@ def move_authorise(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect(found)
     told = {
         "question": f"Authorise {found.number} to be moved with its "
-        f"{found.system_words.lower()} brake isolated",
+        f"{found.brake.out.lower()}",
         "detail": "To where it is put right. The operator's rules for such a movement "
         "stay as they are; this records who gave leave, and within which limits.",
         "form": form,

@@ -67,6 +67,7 @@ BOOK = RuleBook(
     isolation.part_isolated,  # I03
     cocks.cock_not_proved,  # I04
     cocks.cause_not_found,  # I05
+    isolation.hand_brake_out,  # I06
     notices.notice_not_done,  # N01
     other_system.other_system,  # O01
     version="2026.2",

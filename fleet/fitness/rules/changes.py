@@ -31,7 +31,6 @@ from fleet.register.vocabulary import (
     Fitment,
     MainReservoirPipe,
     Scope,
-    System,
     VehicleStatus,
 )
 from fleet.upkeep.due import later
@@ -122,10 +121,17 @@ def _asks(case: Case, line: MatrixFact, change: Changed) -> bool:
 def _concerns(case: Case, scope: Scope, change: Changed) -> bool:
     """Say whether the vehicle had what the line's scope names when it was changed."""
     restored = change.change is Change.ISOLATION_ENDED
-    if restored and not set(scope.systems) & set(change.scope.systems):
+    if restored and not _same_brake(scope, change.scope):
         return False
     held = [p for p in case.phases if p.since <= opens(change.on) < p.until]
     return any(_has(phase.particulars, scope) for phase in held or case.phases)
+
+
+def _same_brake(scope: Scope, restored: Scope) -> bool:
+    """Say whether a line's scope takes in the brake that was restored."""
+    if Scope.HAND_BRAKE in {scope, restored}:  # it hits both systems, yet is its own
+        return scope in {restored, Scope.SHARED_GEAR, Scope.VEHICLE}
+    return bool(set(scope.systems) & set(restored.systems))
 
 
 def _has(particulars: Particulars, scope: Scope) -> bool:
@@ -233,12 +239,11 @@ def _fitted(case: Case, kinds: _Kinds) -> Iterator[Changed]:
 def _restored(case: Case, _: _Kinds) -> Iterator[Changed]:
     for isolation in case.file.isolations:
         if isolation.ends and isolation.until is not None:
-            air = isolation.system is System.AIR
             yield Changed(
                 Change.ISOLATION_ENDED,
                 isolation.until,
-                f"isolated {isolation.system.label.lower()} brake restored",
-                Scope.AIR_BRAKE if air else Scope.VACUUM_BRAKE,
+                f"isolated {isolation.brake.label.lower()} restored",
+                isolation.brake.scope,
                 Evidence("isolation", isolation.id, "Brake isolation"),
             )
 

@@ -12,7 +12,7 @@ from fleet.records.models import Frozen, Identity, Version
 from fleet.records.refusing import refusing
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
 from fleet.upkeep.managers import RevisionQuerySet
-from fleet.upkeep.vocabulary import Change, CountedFrom, Subject
+from fleet.upkeep.vocabulary import HAND_BRAKE_OUT, Change, CountedFrom, Subject
 
 
 class Approved(models.Model):
@@ -237,6 +237,14 @@ class ConditionsRevision(Version, Approved):
         choices=[(e.value, e.label) for e in (Effect.ADVISE, Effect.CONDITION)],
         default=Effect.ADVISE,
     )
+    hand_brake_out_effect = models.CharField(
+        max_length=10,
+        choices=[
+            (e.value, e.label) for e in (Effect.CONDITION, Effect.DISCOUNT, Effect.STOP)
+        ],
+        default=Effect.CONDITION,
+    )
+    hand_brake_out_condition = models.CharField(max_length=200, default=HAND_BRAKE_OUT)
     storage_days_needing_tests = models.PositiveSmallIntegerField(
         "out of use for more than so many days, it is tested on its return", default=0
     )

@@ -26,6 +26,8 @@ CONDITIONS_FIELDS = (
     "uncertified_effect",
     "force_fall_percent",
     "force_fall_effect",
+    "hand_brake_out_effect",
+    "hand_brake_out_condition",
     "storage_days_needing_tests",
     "visiting_condition",
     "air_dead_words",
