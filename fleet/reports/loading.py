@@ -5,7 +5,8 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from django.db.models import Max, OuterRef, Subquery
 
-from fleet.engineering.calendar import LATEST_DAY
+from fleet.defects.models import MoveAuthority
+from fleet.engineering.calendar import LATEST_DAY, Moment
 from fleet.examination.models import TestRecord
 from fleet.fitness.facts import VehicleFile
 from fleet.fitness.findings import Span, Verdict
@@ -82,15 +83,29 @@ def _plate(file: VehicleFile, on: dt.date, entry: int | None) -> Plate:
     known = VehicleVersion.objects.known_at(entry).filter(vehicle=file.id)
     version = known.holding_on(on).select_related("depot").first()
     signed = _signed(file, entry)
+    moves = tuple(_moves(file.id, on, entry))
     if version is None:
-        return Plate(signed=signed)
+        return Plate(signed=signed, moves=moves)
     revision = TypeRevision.objects.of_type(version.type_id, on)
     return Plate(
         type_name=revision.name if revision else "",
         tare=f"{version.tare_t.normalize():f} t" if version.tare_t else "",
         depot=version.depot.name if version.depot else "",
         signed=signed,
+        moves=moves,
     )
+
+
+def _moves(vehicle: int, on: dt.date, entry: int | None) -> Iterator[str]:
+    """Yield each authority to move in force, with its limits, as a sentence."""
+    held = MoveAuthority.objects.in_force(on, entry)
+    for move in held.filter(isolation__vehicle=vehicle):
+        brake = move.isolation.brake.out.lower()
+        yield (
+            f"Authority to move, {brake}: to {move.destination}, "
+            f"{move.since} to {Moment.on(move.last_day)}, given by {move.given_by}. "
+            f"Limits: {move.limits}"
+        )
 
 
 def _signed(file: VehicleFile, entry: int | None) -> Mapping[int, str]:

@@ -53,6 +53,7 @@ class Plate:
     tare: str = ""
     depot: str = ""
     signed: Mapping[int, str] = field(default_factory=dict)  # test id -> who did it
+    moves: tuple[str, ...] = ()  # authorities to move in force, a sentence each
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +138,7 @@ def statement_sheet(
         nothing=_nothing(verdict, on),
         coming=tuple(_coming(verdict, on)),
         defects=tuple(open_defects(case, on)),
-        isolations=tuple(isolations_on(case, on)),
+        isolations=(*isolations_on(case, on), *plate.moves),
         tests=tuple(last_tests(case, on, plate.signed)),
         due=due,
         due_beyond=beyond,

@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet.defects.models import DefectStep, IsolationVersion, WorkInHand
+from fleet.defects.models import DefectStep
 from fleet.examination.instruments import particulars_of
 from fleet.examination.judging import plain
 from fleet.examination.models import Instrument, TestRecord
@@ -18,6 +18,7 @@ from fleet.web.asked import BoardForm, DayForm, DueForm
 from fleet.web.board import board_page
 from fleet.web.due_list import due_rows, overrun
 from fleet.web.history import log_of
+from fleet.web.isolated_part import isolated_part
 from fleet.web.known_part import known_part
 from fleet.web.leaning import leaning_page
 from fleet.web.policy_concessions import deferring
@@ -47,8 +48,6 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
     asked = DayForm(request.GET)
     day = asked.day
     known = asked.known_at
-    isolations = IsolationVersion.objects.known_at(known).holding_on(day)
-    work = WorkInHand.objects.known_at(known).holding_on(day)
     tests = TestRecord.objects.known_at(known).by_day(day)
     defects = DefectStep.objects.newest(day, known)
     newest = (
@@ -64,8 +63,7 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
         "stale": known is None and is_stale(found.pk),
         "tests": tests.filter(vehicle=found).for_list()[:8],
         "defects": defects.of_vehicle(found, day, known).for_list()[:8],
-        "isolations": isolations.filter(vehicle=found).select_related("isolation"),
-        "work": work.filter(vehicle=found),
+        "isolated": isolated_part(found, day, known),
         "log": log_of(found, known_at=known),
     }
     return render(request, "web/vehicle.html", context)

@@ -269,6 +269,35 @@ def test_what_a_complete_isolation_lets_be_conveyed_is_marked_as_piped(shown):
     assert "level-stopped" not in part(answer, "outstanding")
 
 
+def test_leave_to_move_it_is_shown_with_its_limits_while_it_is_in_force(shown):
+    (vehicle,) = fleet(1)
+    version = make_isolation(vehicle=vehicle, since=on("2026-05-06", "09:00"))
+    defects.authorise_move(
+        by=None,
+        isolation=version.isolation,
+        person=person("Una Fell"),
+        since=day("2026-05-08"),
+        last_day=day("2026-05-12"),
+        destination="Wenlow works",
+        limits="15 mph, not last in the train.",
+    )
+
+    answer = shown(vehicle)
+    text = words(answer)
+    assert "May be moved to Wenlow works, last day 12 May 2026" in text
+    assert "Limits: 15 mph, not last in the train." in text
+    assert "authority given by Una Fell" in text
+    assert version.isolation.get_absolute_url() in main(answer)
+    for outside in ("2026-05-07", "2026-05-13"):
+        assert "May be moved" not in words(shown(vehicle, on=outside))
+
+    defects.restore_brake(
+        by=None, person=person(), version=version, at=on("2026-05-09", "09:00")
+    )
+    assert "May be moved" not in words(shown(vehicle))
+    assert "May be moved" in words(shown(vehicle, on="2026-05-08"))
+
+
 def test_a_brake_there_is_not_cannot_be_isolated(shown):
     make_practice()
     vehicle = make_vehicle(air=Fitment.PIPED, vacuum=Fitment.BRAKED)
