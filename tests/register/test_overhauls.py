@@ -122,6 +122,7 @@ def test_the_page_of_an_items_test_leads_there_with_its_day(client, fitter):
     assert f'{add}?on=2026-03-04"' in main(client.get(test.test.get_absolute_url()))
     assert 'value="2026-03-04"' in main(client.get(f"{add}?on=2026-03-04"))
     assert client.get(f"{add}?on=teatime").status_code == 200
+    assert "unknown" not in str(client.get(add).context["form"]["on"].as_widget())
 
 
 @pytest.mark.parametrize(

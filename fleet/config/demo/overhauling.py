@@ -1,9 +1,10 @@
 """Who overhauled what on the demo line: two firms, the line's own shops, their kits."""
 
+import datetime as dt
+
 from fleet.config.demo.line import Line
 from fleet.engineering.calendar import Moment
-from fleet.examination.models import TestRecord
-from fleet.register.models import Equipment, Fitting
+from fleet.register.models import Fitting
 from fleet.register.services.overhauls import record_overhaul
 
 DONE = (  # vehicle, overhauler, certificate or job, kit or batch of seals
@@ -20,27 +21,29 @@ def by_whom(line: Line) -> None:
     for number, overhauler, certificate, kit in DONE:
         if number not in line.vehicles:
             continue
-        item = _first_distributor(line, number)
+        fitting = _first_distributor(line, number)
         record_overhaul(
             by=line.by,
-            equipment=item,
-            on=_tested(item) or line.ago(400, None),
+            equipment=fitting.equipment,
+            on=_shortly_before(fitting),
             overhauler=overhauler,
             certificate=certificate,
             kit_batch=kit,
         )
 
 
-def _first_distributor(line: Line, number: str) -> Equipment:
+def _first_distributor(line: Line, number: str) -> Fitting:
     """Return the distributor a coach had before any exchange lately."""
     carried = Fitting.objects.current().filter(
         vehicle=line.vehicles[number], position="distributor"
     )
     fitting: Fitting = carried.select_related("equipment").order_by("since_key")[0]
-    return fitting.equipment
+    return fitting
 
 
-def _tested(item: Equipment) -> Moment | None:
-    tests = TestRecord.objects.current().filter(equipment=item)
-    last = tests.order_by("-on_earliest").first()
-    return Moment.on(last.on.earliest) if last and last.on.earliest else None
+def _shortly_before(fitting: Fitting) -> Moment:
+    """Return a day some weeks before an item was fitted, not before it was made."""
+    fitted = fitting.since.earliest
+    assert fitted is not None
+    made = fitting.equipment.versions.order_by("pk")[0].made_earliest
+    return Moment.on(max(fitted - dt.timedelta(days=20), made or dt.date.min))

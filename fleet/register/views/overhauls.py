@@ -36,8 +36,9 @@ def overhaul_add(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _begun(request: HttpRequest) -> dict[str, Any]:
     """Return the day a test was done, where the page of one leads here."""
+    written = request.GET.get("on", "")
     try:
-        return {"on": Moment.parse(request.GET.get("on", ""))}
+        return {"on": Moment.parse(written)} if written else {}
     except ValueError:
         return {}
 
