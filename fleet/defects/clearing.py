@@ -38,8 +38,11 @@ def clearing_on(day: dt.date | None) -> Clearing:
     if day is None:
         return Clearing()
     held = ClearingPolicy.objects.in_force(day).first()
-    if held is None:
-        return Clearing()
+    return Clearing() if held is None else laid_down(held)
+
+
+def laid_down(held: ClearingPolicy) -> Clearing:
+    """Return what a revision of the policy asks."""
     return Clearing(
         Effect(held.release_needed_from),
         frozenset(Scope(scope) for scope in held.independent_scopes),

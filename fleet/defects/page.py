@@ -9,6 +9,7 @@ from fleet.defects.managers import number_of, serial_of
 from fleet.defects.models import Defect, DefectStep, IsolationVersion, WorkInHand
 from fleet.defects.recurrence import escalation_of, recurrence_of
 from fleet.defects.signing import lacks
+from fleet.defects.steps import ways_on
 from fleet.defects.vocabulary import Brake, Step
 from fleet.defects.wording import effect_words
 from fleet.engineering.calendar import Moment
@@ -65,10 +66,11 @@ def permitted_steps(standing: DefectStep | None, user: Any) -> list[StepPage]:
     """Return the steps that can come next and that this account may take."""
     if standing is None:
         return []
+    followers = ways_on(standing)
     return [
         page
         for page in STEP_PAGES.values()
-        if page.step in Step(standing.step).followers
+        if page.step in followers
         and any(may(user, permission) for permission in page.permissions)
     ]
 

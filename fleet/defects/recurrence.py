@@ -1,15 +1,18 @@
 """A defect that comes back: how often within the operator's period, and what that asks."""
 
 import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Q
 
-from fleet.defects.clearing import clearing_on
+from fleet.defects.clearing import Clearing, clearing_on
 from fleet.defects.models import Defect, DefectStep
 from fleet.defects.symptoms import symptoms_of
 from fleet.defects.vocabulary import Step
-from fleet.engineering.calendar import Moment
+from fleet.engineering.calendar import Moment, Order, order_of
 from fleet.people.competence import competent_persons
 from fleet.people.models import Competence, Person, Skill
 from fleet.records.refusing import refusing
@@ -54,20 +57,70 @@ class Escalation:
 
 def recurrence_of(defect: Defect) -> Recurrence:
     """Return how often a defect was there before: same item, place or symptom."""
-    raised = DefectStep.objects.current().filter(defect=defect, step=Step.RAISED)
-    own = raised.first()
+    own = _reports().filter(defect=defect).first()
     day = own.on.latest if own else None
     clearing = clearing_on(day)
-    found: list[int] = []
-    if day is not None:
+    found: list[DefectStep] = []
+    if own is not None and day is not None:
         start = day - dt.timedelta(days=clearing.recurrence_days)
-        for step in _raised_near(defect.vehicle, defect.equipment, start, day):
-            before = _order(step) < (day, defect.pk)
-            if before and step.defect_id != defect.pk and _alike(step.defect, defect):
-                found.append(step.defect_id)
+        near = _raised_near(defect.vehicle, defect.equipment, start, day)
+        found = _earlier_like(own, near)
     return Recurrence(
         clearing.recurrence_days, clearing.recurrence_count, _stand_at(found)
     )
+
+
+def come_back(since: dt.date, until: dt.date, clearing: Clearing) -> int:
+    """
+    Return how many reports of a period a policy takes for come back too often.
+
+    One query, however many reports.
+    """
+    start = since - dt.timedelta(days=clearing.recurrence_days)
+    together: dict[tuple[str, int], list[DefectStep]] = defaultdict(list)
+    reports = _reports().filter(on_latest__gte=start, on_earliest__lte=until)
+    for step in reports:
+        for key in _subjects(step.defect):
+            together[key].append(step)
+    return sum(
+        _often(step, together, clearing)
+        for step in reports
+        if step.on.latest is not None and since <= step.on.latest <= until
+    )
+
+
+def _often(
+    step: DefectStep,
+    together: dict[tuple[str, int], list[DefectStep]],
+    clearing: Clearing,
+) -> bool:
+    day = step.on.latest
+    assert day is not None
+    start = day - dt.timedelta(days=clearing.recurrence_days)
+    near = {
+        other.pk: other
+        for key in _subjects(step.defect)
+        for other in together[key]
+        if (other.on.latest or start) >= start and (other.on.earliest or day) <= day
+    }
+    found = _earlier_like(step, near.values())
+    return len(found) + 1 >= clearing.recurrence_count
+
+
+def _subjects(defect: Defect) -> list[tuple[str, int]]:
+    named = {"vehicle": defect.vehicle_id, "equipment": defect.equipment_id}
+    return [(name, key) for name, key in named.items() if key is not None]
+
+
+def _earlier_like(own: DefectStep, near: Iterable[DefectStep]) -> list[DefectStep]:
+    """Return those of other reports that came before one and are like it."""
+    return [
+        step
+        for step in near
+        if step.defect_id != own.defect_id
+        and _before(step, own)
+        and _alike(step.defect, own.defect)
+    ]
 
 
 def reported_before(
@@ -77,7 +130,7 @@ def reported_before(
     clearing = clearing_on(day)
     start = day - dt.timedelta(days=clearing.recurrence_days)
     found = [
-        step.defect_id
+        step
         for step in _raised_near(vehicle, equipment, start, day)
         if _same_thing(step.defect, vehicle, equipment, position)
     ]
@@ -138,14 +191,29 @@ def _raised_near(
         mine |= Q(defect__vehicle=vehicle)
     if equipment is not None:
         mine |= Q(defect__equipment=equipment)
-    raised = DefectStep.objects.current().filter(
-        mine, step=Step.RAISED, on_latest__gte=start, on_earliest__lte=day
+    raised = _reports().filter(mine, on_latest__gte=start, on_earliest__lte=day)
+    return list(raised)
+
+
+def _reports() -> Any:
+    raised = DefectStep.objects.current().filter(step=Step.RAISED)
+    return raised.select_related(
+        "defect__vehicle", "defect__equipment", "defect__created_by"
     )
-    return list(raised.select_related("defect__equipment"))
 
 
-def _order(step: DefectStep) -> tuple[dt.date, int]:
-    return step.on.latest or dt.date.min, step.defect_id
+def _before(first: DefectStep, second: DefectStep) -> bool:
+    """Say whether a report came before another: by its moment, else as recorded."""
+    order = order_of(first.on, second.on)
+    if order is Order.UNKNOWN:
+        return _recorded(first) < _recorded(second)
+    return order is Order.BEFORE
+
+
+def _recorded(step: DefectStep) -> tuple[float, int]:
+    """Return the place of a ticket among those recorded; a deed still running is last."""
+    defect: Defect = step.defect
+    return defect.created_by.number or float("inf"), defect.pk
 
 
 def _same_thing(
@@ -176,6 +244,11 @@ def _symptom(defect: Defect) -> tuple[str, str]:
     return kind, next((text for text in listed if said.startswith(text)), said)
 
 
-def _stand_at(defects: list[int]) -> tuple[DefectStep, ...]:
-    newest = DefectStep.objects.newest().filter(defect__in=defects)
-    return tuple(newest.select_related("defect", "by").order_by("-defect"))
+def _stand_at(reports: list[DefectStep]) -> tuple[DefectStep, ...]:
+    """Return the step each ticket reported stands at, the newest report first."""
+    place = {
+        r.defect_id: ((r.on.key or 0, r.on.order or 0), _recorded(r)) for r in reports
+    }
+    newest = DefectStep.objects.newest().filter(defect__in=list(place))
+    stand = newest.select_related("defect", "by")
+    return tuple(sorted(stand, key=lambda step: place[step.defect_id], reverse=True))

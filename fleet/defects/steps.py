@@ -8,7 +8,7 @@ from fleet.defects.models import Defect, DefectStep
 from fleet.defects.signing import asked
 from fleet.defects.vocabulary import Step
 from fleet.engineering.calendar import Moment, Order, order_of
-from fleet.people.models import Person
+from fleet.people.models import Person, Skill
 from fleet.records.models import Entry
 from fleet.records.moments import refuse_future, refuse_unknown
 from fleet.records.refusing import refusing
@@ -34,10 +34,33 @@ def standing(defect: Defect) -> DefectStep:
     return found
 
 
+def work_stands_at(stands: DefectStep) -> DefectStep:
+    """
+    Return the step the work on a defect stands at, `stands` being its newest.
+
+    An assessment at a higher level says what to make of work; it undoes none.
+    """
+    if not stands.higher:
+        return stands
+    before = DefectStep.objects.current().filter(
+        defect=stands.defect_id, number__lt=stands.number
+    )
+    worked = before.exclude(step=Step.ASSESSED, skill=Skill.RELEASE)
+    found: DefectStep | None = worked.order_by("number").last()
+    return found or stands
+
+
+def ways_on(stands: DefectStep) -> frozenset[Step]:
+    """Return the steps that may come next, `stands` being the newest."""
+    worked = work_stands_at(stands)
+    return Step(stands.step).followers | Step(worked.step).followers
+
+
 def refuse_step(before: DefectStep, step: Step) -> None:
     """Refuse a step that makes no sense after the one the defect stands at."""
     stands = Step(before.step)
-    if step in stands.followers:
+    followers = ways_on(before)
+    if step in followers:
         return
     if stands.ends:
         raise refusing(
@@ -51,7 +74,7 @@ def refuse_step(before: DefectStep, step: Step) -> None:
             "no fault was found; then it can be released.",
             code="work_not_done",
         )
-    ways = ", ".join(s.label.lower() for s in Step if s in stands.followers)
+    ways = ", ".join(s.label.lower() for s in Step if s in followers)
     raise refusing(
         f"It stands at “{stands.label.lower()}”; next can come: {ways}.",
         code="step_out_of_order",

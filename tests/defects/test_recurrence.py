@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from fleet.defects import services
 from fleet.defects.models import DefectStep
+from fleet.defects.recurrence import recurrence_of
 from fleet.defects.vocabulary import Step
 from fleet.engineering.calendar import Moment
 from fleet.people.access import person_of
@@ -17,6 +18,7 @@ from fleet.records.clock import today
 from fleet.records.refusing import codes_of
 from fleet.register.vocabulary import Effect, Scope
 from tests.defects.factories import DAY, at, make_defect, make_policy, person
+from tests.examination.factories import make_test
 from tests.people.factories import make_competence
 from tests.register.factories import make_fitting, make_vehicle
 
@@ -134,8 +136,78 @@ def test_a_third_time_is_not_released_before_it_either(wagon):
     assert "higher_assessment_needed" in codes_of(refused)
 
     higher(third, chief, hour=11)
-    services.work_done(by=None, person=fitter, defect=third, on=at(12))
     assert services.release(on=at(13), **said).step == Step.RELEASED
+
+
+def test_work_done_and_tested_stands_when_it_is_assessed_higher_up_afterwards(
+    client, manager, wagon
+):
+    make_policy()
+    fitter, chief = person(), person_of(manager)
+    make_competence(chief, skill=Skill.RELEASE, since="2025-06-02")
+    twice_before(wagon, fitter)  # 12 January and 9 March 2026
+    third = reported(wagon, DAY, by=fitter)  # 4 May, assessed at eight
+    services.work_done(by=None, person=fitter, defect=third, on=at(9))
+    proof = make_test(vehicle=wagon, on=at(10)).test
+    client.force_login(manager)
+    page = text_of(client, third.get_absolute_url())
+    assert "Assess at a higher level" in page
+    assert "No fault found</a>" not in page
+
+    higher(third, chief, hour=11)
+    page = text_of(client, third.get_absolute_url())
+    for deed in ("Record it tested", "Release", "Take in hand"):
+        assert f">{deed}</a>" in page
+
+    services.record_tested(by=None, person=fitter, defect=third, on=at(12), test=proof)
+    released = services.release(by=None, person=chief, defect=third, on=at(13))
+    assert released.step == Step.RELEASED
+    steps = DefectStep.objects.current().filter(defect=third).order_by("number")
+    assert [step.step for step in steps] == [
+        Step.RAISED,
+        Step.ASSESSED,
+        Step.DONE,
+        Step.ASSESSED,
+        Step.TESTED,
+        Step.RELEASED,
+    ]
+
+
+def test_an_ordinary_assessment_after_the_work_still_asks_for_the_work_again(wagon):
+    fitter = person()
+    defect = reported(wagon, DAY, by=fitter)
+    services.work_done(by=None, person=fitter, defect=defect, on=at(9))
+    services.assess(
+        by=None,
+        person=fitter,
+        defect=defect,
+        on=at(10),
+        scope=Scope.AIR_BRAKE,
+        effect=Effect.ISOLATE,
+    )
+    said = {"by": None, "person": person(), "defect": defect, "on": at(11)}
+    assert "work_not_done" in codes_of(refusal(services.release, **said))
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "earlier"),
+    [
+        pytest.param(at(9), at(11), 0, id="by the time of day"),
+        pytest.param(at(11), at(9), 1, id="recorded the other way round"),
+        pytest.param(Moment.on(DAY, None, 1), Moment.on(DAY, None, 2), 0, id="order"),
+        pytest.param(
+            Moment.on(DAY, None, 2), Moment.on(DAY, None, 1), 1, id="reversed"
+        ),
+        pytest.param(Moment.on(DAY), Moment.on(DAY), 0, id="as recorded"),
+    ],
+)
+def test_of_two_reports_on_one_day_the_recorded_order_says_which_is_the_second(
+    wagon, first, second, earlier
+):
+    said = {"vehicle": wagon, "position": "distributor", "person": person()}
+    one, other = (make_defect(on=on, **said) for on in (first, second))
+    assert len(recurrence_of(one).earlier) == earlier
+    assert len(recurrence_of(other).earlier) == 1 - earlier
 
 
 def test_light_work_does_not_clear_a_third_time_by_itself(wagon):

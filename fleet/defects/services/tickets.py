@@ -129,7 +129,7 @@ def record_tested(
     with _deed("record_tested", by, defect) as entry:
         before = steps.standing(defect)
         steps.refuse_step(before, Step.TESTED)
-        _refuse_test(record, defect, before)
+        _refuse_test(record, defect, steps.work_stands_at(before))
         step = steps.take_step(
             defect, Step.TESTED, entry=entry, person=person, on=on, test=test, note=note
         )
