@@ -27,15 +27,6 @@ def serial_of(equipment: str) -> Subquery:
     return Subquery(versions.order_by("-since_key").values("serial")[:1])
 
 
-class ClearingPolicyQuerySet(VersionQuerySet):
-    """Reads of the policy for clearing."""
-
-    def in_force(self, day: dt.date) -> Self:
-        """Order those in force on a day, the one that governs first."""
-        held = self.current().filter(effective_from__lte=day)
-        return held.order_by("-effective_from", "-number")
-
-
 class DefectQuerySet(models.QuerySet[Any]):
     """Reads of defect tickets."""
 

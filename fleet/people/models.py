@@ -73,6 +73,20 @@ class Person(models.Model):
         return self.name
 
 
+class Approved(models.Model):
+    """Who drafted a revision and who approved it; unknown for what was loaded whole."""
+
+    drafted_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+    approved_by = models.ForeignKey(
+        Person, models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+
+    class Meta:
+        abstract = True
+
+
 class Competence(Identity):
     """Something a person was assessed to be able to do."""
 

@@ -16,6 +16,7 @@ from fleet.records.clock import today
 from fleet.records.deeds import announce, deed
 from fleet.records.moments import refuse_future
 from fleet.records.refusing import refusing
+from fleet.records.revisions import need_reason
 from fleet.records.versions import (
     continue_version,
     identify,
@@ -29,9 +30,6 @@ from fleet.upkeep.models import (
     Concession,
     ConcessionVersion,
     Requirement,
-)
-from fleet.upkeep.services import (
-    need_reason,
 )
 from fleet.upkeep.vocabulary import ConcessionStatus
 

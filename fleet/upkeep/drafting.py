@@ -6,10 +6,12 @@ from typing import Any
 
 from django.db import transaction
 
+from fleet.defects.services.policy import set_clearing_policy
 from fleet.people.models import Person, User
 from fleet.records.clock import now, today
 from fleet.records.deeds import deed
 from fleet.records.refusing import refusing
+from fleet.records.revisions import need_reason
 from fleet.upkeep.drafts import (
     SORTS,
     content_of,
@@ -146,6 +148,7 @@ def _bring_in(
         withdraw = _WITHDRAW[draft.kind]
         return withdraw(withdrawn_from=day, reason=draft.reason, **named, **common)
     if draft.kind in _SET:
+        need_reason(draft.reason)
         return _SET[draft.kind](
             effective_from=day, reason=draft.reason, **values, **common
         )
@@ -160,6 +163,7 @@ def _bring_in(
 _SET: Mapping[str, Any] = {
     PolicyKind.CONDITIONS: set_conditions,
     PolicyKind.CONCESSIONS: set_concession_policy,
+    PolicyKind.CLEARING: set_clearing_policy,
 }
 _DEFINE: Mapping[str, Any] = {
     PolicyKind.REQUIREMENT: define_requirement,

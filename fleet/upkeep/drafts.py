@@ -7,6 +7,8 @@ from typing import Any
 
 from django.db import models
 
+from fleet.defects.models import ClearingPolicy
+from fleet.defects.services.policy import CLEARING_FIELDS
 from fleet.examination.models import Procedure
 from fleet.examination.revisions import Changes, Turn
 from fleet.people.models import Person
@@ -48,11 +50,18 @@ _ALLOWANCES = frozenset(
         "ceiling_days",
         "most_renewals",
         "recheck_days",
+        "recurrence_count",
     }
 )
+# How far or how long before something counts: the less, the weaker; none: never.
+_REACHES = frozenset({"recurrence_days", "cock_repeat_days", "storage_credit_days"})
 
-# What is excepted: the more, the stricter.
-_EXCEPTED: Mapping[str, Any] = {"never_scopes": Scope, "never_kinds": EquipmentKind}
+# What is named: the more, the stricter.
+_NAMED: Mapping[str, Any] = {
+    "never_scopes": Scope,
+    "never_kinds": EquipmentKind,
+    "independent_scopes": Scope,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +83,7 @@ SORTS: Mapping[str, Sort] = {
     PolicyKind.MATRIX: Sort(MatrixLine, MatrixRevision, MATRIX_FIELDS),
     PolicyKind.CONDITIONS: Sort(None, ConditionsRevision, CONDITIONS_FIELDS),
     PolicyKind.CONCESSIONS: Sort(None, ConcessionPolicy, CONCESSION_FIELDS),
+    PolicyKind.CLEARING: Sort(None, ClearingPolicy, CLEARING_FIELDS),
 }
 
 
@@ -191,7 +201,7 @@ def words_of(kind: str, name: str, value: Any) -> str:
         return "yes" if value else "no"
     if value is None or value in ("", []):
         return "none"
-    known = _EXCEPTED.get(name)
+    known = _NAMED.get(name)
     if known is not None:
         return ", ".join(known(word).label.lower() for word in value)
     if isinstance(value, Sequence) and not isinstance(value, str):
@@ -207,20 +217,24 @@ def _field(kind: str, name: str) -> Any:
 
 def _turn(name: str, was: Any, now: Any) -> Turn:
     """Say whether a change of a value asks less or more."""
-    if name.endswith("effect"):
-        return _less(Effect(now).weight, Effect(was).weight)
-    if name in _LIMITS:
-        unbounded = float("inf")
-        return _less(was or unbounded, now or unbounded)
-    if name in _ALLOWANCES:
-        return _less(was or 0, now or 0)
-    if name in _EXCEPTED:
+    if name in _NAMED:
         return Turn.TIGHTER if set(was) < set(now) else Turn.WEAKER
-    if name == "storage_credit_days":
-        never = float("inf")
-        return _less(now or never, was or never)
-    return Turn.OTHER
+    before, after = _ease(name, was), _ease(name, now)
+    if before is None or after is None:
+        return Turn.OTHER
+    return Turn.WEAKER if before < after else Turn.TIGHTER
 
 
-def _less(first: float, second: float) -> Turn:
-    return Turn.WEAKER if first < second else Turn.TIGHTER
+def _ease(name: str, value: Any) -> float | None:
+    """Return how little a value asks, to be compared with another; None: neither way."""
+    if name == "release_needed_from":
+        return Effect(value).weight
+    if name.endswith("effect"):
+        return -Effect(value).weight
+    if name in _LIMITS:
+        return value or float("inf")
+    if name in _ALLOWANCES:
+        return value or 0
+    if name in _REACHES:
+        return float("-inf") if value is None else -value
+    return None

@@ -4,6 +4,8 @@ from typing import Any
 
 from django import forms
 
+from fleet.defects.models import ClearingPolicy
+from fleet.defects.services.policy import CLEARING_FIELDS
 from fleet.examination.models import Procedure
 from fleet.register.vocabulary import EquipmentKind, Scope
 from fleet.upkeep.drafts import values_in
@@ -126,6 +128,28 @@ class ConcessionsForm(DraftForm):
         labels = LABELS[PolicyKind.CONCESSIONS]
 
 
+class ClearingForm(DraftForm):
+    """What is asked before a defect or work is cleared."""
+
+    independent_scopes = forms.MultipleChoiceField(
+        label=LABELS[PolicyKind.CLEARING]["independent_scopes"],
+        choices=Scope.choices(),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Work that may have touched any part counts if one of them is named.",
+    )
+
+    class Meta:
+        model = ClearingPolicy
+        fields = CLEARING_FIELDS
+        labels = LABELS[PolicyKind.CLEARING]
+        help_texts = {
+            "release_needed_from": "Lighter work is cleared by doing it.",
+            "recurrence_count": "Such as 3: the third time. The second at the earliest.",
+            "recurrence_days": "Judged by the revision in force when it was reported.",
+        }
+
+
 class WithdrawForm(DraftForm):
     """From when it is withdrawn, and why."""
 
@@ -152,4 +176,5 @@ FORMS: dict[str, type[DraftForm]] = {
     PolicyKind.MATRIX: MatrixForm,
     PolicyKind.CONDITIONS: ConditionsForm,
     PolicyKind.CONCESSIONS: ConcessionsForm,
+    PolicyKind.CLEARING: ClearingForm,
 }

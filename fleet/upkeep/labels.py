@@ -45,4 +45,11 @@ LABELS: dict[str, dict[str, str]] = {
         "never_scopes": "Never granted for what bears on",
         "never_kinds": "Never granted for items of these kinds",
     },
+    PolicyKind.CLEARING: {
+        "release_needed_from": "A signed release from this weight on",
+        "independent_scopes": "Released by somebody who did not do the work",
+        "recurrence_days": "Come back if within so many days of one like it, days",
+        "recurrence_count": "Assessed at a higher level from this time on",
+        "cock_repeat_days": "A repeat if a cock was found wrong within, days",
+    },
 }

@@ -51,6 +51,15 @@ def parts(kind: str, day: dt.date) -> list[Part]:
     ]
 
 
+def alone() -> list[tuple[str, str, Any]]:
+    """Return what there is only one of: kind, words, newest revision or None."""
+    return [
+        (kind.value, kind.label, SORTS[kind].revision.objects.newest_first().first())
+        for kind in PolicyKind
+        if kind.alone
+    ]
+
+
 def lines_of(kind: str, revision: Any) -> list[tuple[str, str]]:
     """Return what a revision holds: pairs of label and value, in words."""
     told = []

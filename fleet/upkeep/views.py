@@ -22,15 +22,10 @@ from fleet.upkeep.drafting import (
 )
 from fleet.upkeep.drafts import changes_in, last_revision, revisions_of, writers_of
 from fleet.upkeep.forms import DraftForm, NewForm
-from fleet.upkeep.models import (
-    ConcessionPolicy,
-    ConditionsRevision,
-    PolicyDraft,
-)
-from fleet.upkeep.reading import lines_of, parts
+from fleet.upkeep.models import PolicyDraft
+from fleet.upkeep.reading import alone, lines_of, parts
 from fleet.upkeep.vocabulary import PolicyKind
 
-_ALONE = (PolicyKind.CONDITIONS, PolicyKind.CONCESSIONS)  # there is one of each
 GENERAL = "general"  # in addresses, the code of what there is only one of
 MEANWHILE = "Somebody else changed the draft meanwhile; this is how it stands now."
 
@@ -40,8 +35,7 @@ def policy(request: HttpRequest) -> HttpResponse:
     told = {
         "requirements": parts(PolicyKind.REQUIREMENT, today()),
         "matrix": parts(PolicyKind.MATRIX, today()),
-        "conditions": ConditionsRevision.objects.newest_first().first(),
-        "concessions": ConcessionPolicy.objects.newest_first().first(),
+        "alone": alone(),
         "drafts": PolicyDraft.objects.select_related("drafted_by"),
         "may_draft": may(request.user, "plan_work"),
         "today": today(),
@@ -75,7 +69,8 @@ def part(request: HttpRequest, kind: str, code: str) -> HttpResponse:
         "in_force": begun[0] if begun else None,
         "draft": PolicyDraft.objects.filter(kind=kind, code=key).first(),
         "may_draft": may(request.user, "plan_work"),
-        "withdrawable": kind not in _ALONE and revisions[0].withdrawn_from is None,
+        "withdrawable": not PolicyKind(kind).alone
+        and revisions[0].withdrawn_from is None,
     }
     return render(request, "upkeep/part.html", told)
 
@@ -85,7 +80,7 @@ def draft_add(request: HttpRequest, kind: str, code: str) -> HttpResponse:
     """Begin the next revision of a part, from its newest or from an older one."""
     key = _key(kind, code)
     number = request.GET.get("from", "")
-    withdraws = request.GET.get("withdraw") == "1" and kind not in _ALONE
+    withdraws = request.GET.get("withdraw") == "1" and not PolicyKind(kind).alone
     if number and not number.isdigit():
         raise Http404
     if request.method == "POST":
@@ -186,7 +181,7 @@ def _key(kind: str, code: str) -> str:
     """Return the code of a part in the tables; 404 for a kind there is not."""
     if kind not in set(PolicyKind):
         raise Http404
-    return "" if kind in _ALONE else code
+    return "" if PolicyKind(kind).alone else code
 
 
 def _draft(pk: int) -> PolicyDraft:

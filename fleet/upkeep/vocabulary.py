@@ -55,3 +55,9 @@ class PolicyKind(Word):
     MATRIX = "matrix", "Tests after a change"
     CONDITIONS = "conditions", "General conditions"
     CONCESSIONS = "concessions", "Policy on concessions"
+    CLEARING = "clearing", "Clearing of defects and work"
+
+    @property
+    def alone(self) -> bool:
+        """Say whether there is only one of it: it has no code and is never withdrawn."""
+        return self not in (PolicyKind.REQUIREMENT, PolicyKind.MATRIX)

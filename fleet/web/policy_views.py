@@ -7,6 +7,8 @@ from fleet.people.access import needs
 from fleet.records.clock import today
 from fleet.register.models import Vehicle
 from fleet.upkeep.models import PolicyDraft
+from fleet.upkeep.vocabulary import PolicyKind
+from fleet.web.policy_clearing import clearing_run
 from fleet.web.policy_dry_run import AT_ONCE, SHOWN, day_of, dry_run
 
 
@@ -24,5 +26,8 @@ def policy_dry_run(request: HttpRequest, pk: int) -> HttpResponse:
         "many": many,
         "run": dry_run(draft, day) if many <= AT_ONCE else None,
         "shown": SHOWN,
+        "clearing": clearing_run(draft, day, today())
+        if draft.kind == PolicyKind.CLEARING
+        else None,
     }
     return render(request, "web/policy_dry_run.html", told)

@@ -255,7 +255,7 @@ def test_the_policy_of_the_day_of_the_work_counts():
 def test_a_second_policy_takes_effect_not_before_tomorrow():
     make_policy()
 
-    with refused("revision_too_early"):
+    with refused("takes_effect_too_soon"):
         make_policy(effective_from=DAY)
 
 

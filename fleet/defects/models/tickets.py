@@ -7,21 +7,21 @@ from django.db.models import Q
 from django.urls import reverse
 
 from fleet.defects.managers import (
-    ClearingPolicyQuerySet,
     DefectQuerySet,
     DefectStepQuerySet,
     WorkQuerySet,
 )
 from fleet.defects.vocabulary import Step, Tendency
 from fleet.examination.models import Test
-from fleet.people.models import CompetenceVersion, Person, Skill
+from fleet.people.models import Approved, CompetenceVersion, Person, Skill
 from fleet.records.models import Happened, Identity, Lasting, Version
 from fleet.records.refusing import refusing
+from fleet.records.revisions import RevisionQuerySet
 from fleet.register.models import Equipment, Vehicle
 from fleet.register.vocabulary import Effect, Scope
 
 
-class ClearingPolicy(Version):
+class ClearingPolicy(Version, Approved):
     """What the operator asks before a defect or work is cleared, from a date on."""
 
     number = models.PositiveSmallIntegerField()
@@ -46,7 +46,9 @@ class ClearingPolicy(Version):
     )
     source = models.CharField(max_length=200)
 
-    objects: ClassVar = ClearingPolicyQuerySet.as_manager()
+    belongs_to: ClassVar[str] = ""
+
+    objects: ClassVar = RevisionQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "clearing policies"

@@ -9,13 +9,14 @@ from django.db.models import Q
 from django.urls import reverse
 
 from fleet.defects.models import Defect
-from fleet.people.models import Person
+from fleet.people.models import Approved, Person
 from fleet.records.models import Identity, Version
 from fleet.records.refusing import refusing
+from fleet.records.revisions import RevisionQuerySet
 from fleet.register.models import Equipment, Vehicle
 from fleet.register.vocabulary import EquipmentKind, Scope
-from fleet.upkeep.managers import ConcessionVersionQuerySet, RevisionQuerySet
-from fleet.upkeep.models.policy import Approved, Requirement
+from fleet.upkeep.managers import ConcessionVersionQuerySet
+from fleet.upkeep.models.policy import Requirement
 from fleet.upkeep.vocabulary import ConcessionStatus
 
 
@@ -170,6 +171,11 @@ class ConcessionVersion(Version):
     def status_words(self) -> str:
         """Return the words of the status."""
         return ConcessionStatus(self.status).label
+
+    @property
+    def granted(self) -> bool:
+        """Say whether it was granted, withdrawn later or not."""
+        return self.status in (ConcessionStatus.GRANTED, ConcessionStatus.WITHDRAWN)
 
     @property
     def until(self) -> dt.date:

@@ -7,26 +7,12 @@ from django.db import models
 from django.db.models import Q
 
 from fleet.examination.models import Procedure
-from fleet.people.models import Person
+from fleet.people.models import Approved
 from fleet.records.models import Frozen, Identity, Version
 from fleet.records.refusing import refusing
+from fleet.records.revisions import RevisionQuerySet
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
-from fleet.upkeep.managers import RevisionQuerySet
 from fleet.upkeep.vocabulary import HAND_BRAKE_OUT, Change, CountedFrom, Subject
-
-
-class Approved(models.Model):
-    """Who drafted a revision and who approved it; unknown for what was loaded whole."""
-
-    drafted_by = models.ForeignKey(
-        Person, models.PROTECT, null=True, blank=True, related_name="+", editable=False
-    )
-    approved_by = models.ForeignKey(
-        Person, models.PROTECT, null=True, blank=True, related_name="+", editable=False
-    )
-
-    class Meta:
-        abstract = True
 
 
 class Requirement(Identity):

@@ -64,15 +64,27 @@ class VisitAcceptanceVersion(Version):
 
 
 class VisitEvidence(Frozen):
-    """A piece of evidence seen: what, which document, of which day."""
+    """
+    A piece of evidence seen: which document, of which day, valid how long.
+
+    It is of one version of the acceptance; lines kept before that was said are of the
+    acceptance as it was first recorded, in words only.
+    """
 
     acceptance = models.ForeignKey(
         VisitAcceptance, models.PROTECT, related_name="evidence"
     )
-    words = models.CharField(max_length=200)
+    version = models.ForeignKey(
+        VisitAcceptanceVersion, models.PROTECT, null=True, related_name="evidence"
+    )
+    words = models.CharField("document", max_length=200)
+    number = models.CharField(max_length=60, blank=True, default="")
+    issued_by = models.CharField(max_length=80, blank=True, default="")
+    dated = models.DateField(null=True, blank=True)
+    valid_until = models.DateField(null=True, blank=True)
 
     def __str__(self) -> str:
-        return self.words
+        return f"{self.words} {self.number}".strip()
 
 
 class VisitTest(Frozen):

@@ -23,25 +23,15 @@ from fleet.upkeep.services.requirements import (
     revise_requirement,
     withdraw_requirement,
 )
-from fleet.upkeep.services.revising import (
-    carried_values,
-    from_tomorrow,
-    need_reason,
-    next_number,
-    take_back_revision,
-)
+from fleet.upkeep.services.revising import take_back_revision
 
 __all__ = [
     "CONCESSION_FIELDS",
     "CONDITIONS_FIELDS",
     "MATRIX_FIELDS",
     "REQUIREMENT_FIELDS",
-    "carried_values",
     "define_matrix_line",
     "define_requirement",
-    "from_tomorrow",
-    "need_reason",
-    "next_number",
     "revise_matrix_line",
     "revise_requirement",
     "set_concession_policy",

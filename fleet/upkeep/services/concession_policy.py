@@ -5,13 +5,8 @@ from typing import Any
 
 from fleet.people.models import Person, User
 from fleet.records.deeds import announce, deed
-from fleet.records.versions import open_version
+from fleet.records.revisions import revise_only
 from fleet.upkeep.models import ConcessionPolicy
-from fleet.upkeep.services.revising import (
-    carried_values,
-    from_tomorrow,
-    next_number,
-)
 
 CONCESSION_FIELDS = (
     "ceiling_days",
@@ -40,19 +35,15 @@ def set_concession_policy(
     revision begins no earlier than tomorrow, and what is not named stays as it was.
     """
     with deed("upkeep.set_concession_policy", by=by, policy=True) as entry:
-        old = ConcessionPolicy.objects.newest_first().first()
-        if old is not None:
-            effective_from = from_tomorrow(effective_from, old)
-            values = carried_values(old, CONCESSION_FIELDS, values)
-        policy: ConcessionPolicy = open_version(
+        policy: ConcessionPolicy = revise_only(
             ConcessionPolicy,
+            CONCESSION_FIELDS,
             entry=entry,
-            number=next_number(ConcessionPolicy),
             effective_from=effective_from,
             reason=reason,
             drafted_by=drafted_by,
             approved_by=approved_by,
-            **{**values, "source": source},
+            values={**values, "source": source},
         )
         announce(policy)
     return policy

@@ -5,16 +5,9 @@ from typing import Any
 
 from fleet.people.models import Person, User
 from fleet.records.deeds import announce, deed
-from fleet.records.versions import (
-    open_version,
-)
+from fleet.records.revisions import revise_only
 from fleet.upkeep.models import (
     ConditionsRevision,
-)
-from fleet.upkeep.services.revising import (
-    carried_values,
-    from_tomorrow,
-    next_number,
 )
 
 CONDITIONS_FIELDS = (
@@ -53,19 +46,15 @@ def set_conditions(
     revision begins no earlier than tomorrow, and what is not named stays as it was.
     """
     with deed("upkeep.set_conditions", by=by, policy=True) as entry:
-        old = ConditionsRevision.objects.newest_first().first()
-        if old is not None:
-            effective_from = from_tomorrow(effective_from, old)
-            values = carried_values(old, CONDITIONS_FIELDS, values)
-        revision: ConditionsRevision = open_version(
+        revision: ConditionsRevision = revise_only(
             ConditionsRevision,
+            CONDITIONS_FIELDS,
             entry=entry,
+            effective_from=effective_from,
             reason=reason,
             drafted_by=drafted_by,
             approved_by=approved_by,
-            number=next_number(ConditionsRevision),
-            effective_from=effective_from,
-            **{**values, "source": source},
+            values={**values, "source": source},
         )
         announce(revision)
     return revision

@@ -9,6 +9,12 @@ from fleet.people.models import Person, User
 from fleet.records.deeds import announce, deed
 from fleet.records.models import Entry
 from fleet.records.refusing import refusing
+from fleet.records.revisions import (
+    carried_values,
+    from_tomorrow,
+    need_reason,
+    next_number,
+)
 from fleet.records.versions import (
     open_version,
     write_many,
@@ -19,12 +25,8 @@ from fleet.upkeep.models import (
     MatrixTest,
 )
 from fleet.upkeep.services.revising import (
-    carried_values,
-    from_tomorrow,
     identified,
-    need_reason,
     newest_of,
-    next_number,
     withdrawn_version,
 )
 

@@ -6,6 +6,12 @@ from typing import Any
 from fleet.examination.models import Procedure
 from fleet.people.models import Person, User
 from fleet.records.deeds import announce, deed
+from fleet.records.revisions import (
+    carried_values,
+    from_tomorrow,
+    need_reason,
+    next_number,
+)
 from fleet.records.versions import (
     open_version,
 )
@@ -14,12 +20,8 @@ from fleet.upkeep.models import (
     RequirementRevision,
 )
 from fleet.upkeep.services.revising import (
-    carried_values,
-    from_tomorrow,
     identified,
-    need_reason,
     newest_of,
-    next_number,
     withdrawn_version,
 )
 from fleet.upkeep.vocabulary import CountedFrom

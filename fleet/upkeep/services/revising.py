@@ -1,7 +1,6 @@
 """What every revision of the policy goes through, and taking one back."""
 
 import datetime as dt
-from collections.abc import Sequence
 from typing import Any, TypeVar
 
 from django.db import models
@@ -11,6 +10,7 @@ from fleet.records.clock import today
 from fleet.records.deeds import announce, deed
 from fleet.records.models import Entry, Identity, Version
 from fleet.records.refusing import refusing
+from fleet.records.revisions import need_reason
 from fleet.records.versions import (
     continue_version,
     identify,
@@ -61,46 +61,6 @@ def newest_of(model: type[Version], **identity: models.Model) -> Any:
     if newest is None:
         raise refusing("It has been taken back. Define it anew.", code="taken_back")
     return newest
-
-
-def next_number(model: type[Version], **identity: models.Model) -> int:
-    """Return the next number; that of a revision taken back is not used again."""
-    used = model._base_manager.filter(**identity)
-    return (used.aggregate(last=models.Max("number"))["last"] or 0) + 1
-
-
-def from_tomorrow(day: dt.date, old: Any) -> dt.date:
-    """Return the day a revision takes effect; refuse one before tomorrow."""
-    if day <= today():
-        raise refusing(
-            "A revision takes effect tomorrow at the earliest.",
-            code="takes_effect_too_soon",
-            field="effective_from",
-        )
-    if day <= old.effective_from:
-        raise refusing(
-            f"Revision {old.number} takes effect on {old.effective_from}. Choose a later "
-            "day, or take that revision back first.",
-            code="before_last_revision",
-            field="effective_from",
-        )
-    return day
-
-
-def carried_values(
-    old: models.Model, names: Sequence[str], values: dict[str, Any]
-) -> dict[str, Any]:
-    """Return the values of the next revision: what is not named stays as it was."""
-    strangers = sorted(set(values) - set(names))
-    if strangers:
-        raise TypeError(f"no such value: {', '.join(strangers)}")
-    return {name: values.get(name, getattr(old, name)) for name in names}
-
-
-def need_reason(reason: str) -> None:
-    """Refuse to go on without a reason."""
-    if not reason.strip():
-        raise refusing("Say why, in a few words.", code="no_reason", field="reason")
 
 
 def withdrawn_version(

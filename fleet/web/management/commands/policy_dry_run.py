@@ -8,6 +8,8 @@ from django.core.management.base import BaseCommand, CommandError
 from fleet.records.clock import today
 from fleet.upkeep.due import written
 from fleet.upkeep.models import PolicyDraft
+from fleet.upkeep.vocabulary import PolicyKind
+from fleet.web.policy_clearing import ClearingRun, clearing_run
 from fleet.web.policy_dry_run import day_of, dry_run
 
 
@@ -30,6 +32,8 @@ class Command(BaseCommand):
             f"{draft}, from {written(run.day)}: {run.touched} of {run.vehicles} vehicles "
             f"touched, {run.level_count} brake systems, {run.date_count} due dates."
         )
+        if draft.kind == PolicyKind.CLEARING:
+            self._tell_clearing(clearing_run(draft, run.day, today()))
         for level in run.levels:
             self.stdout.write(
                 f"{level.number}  {level.system.label}  from {written(level.since)}: "
@@ -40,3 +44,12 @@ class Command(BaseCommand):
             self.stdout.write(
                 f"{date.number}  {date.requirement}, {date.on}: {old} -> {new}"
             )
+
+    def _tell_clearing(self, run: ClearingRun) -> None:
+        for asked in run.asked:
+            self.stdout.write(
+                f"{asked.number}  {asked.what}: {asked.was} -> {asked.now}"
+            )
+        self.stdout.write(
+            f"Come back too often in {run.days} days: {run.back_was} -> {run.back_now}"
+        )
