@@ -1,5 +1,5 @@
 """
-What people do with concessions: ask, refuse, grant, renew, withdraw, re-check.
+What people do with concessions: ask, renew, refuse, withdraw, retract.
 
 Nothing here ends a concession when its time is up. How long each holds follows from what
 is recorded, so the brake status falls back by itself.
@@ -9,9 +9,7 @@ import datetime as dt
 from typing import Any
 
 from fleet.defects.models import Defect
-from fleet.engineering.calendar import Moment
-from fleet.people.competence import competent_on
-from fleet.people.models import Person, Skill, User
+from fleet.people.models import Person, User
 from fleet.records.clock import today
 from fleet.records.deeds import announce, deed
 from fleet.records.moments import refuse_future
@@ -112,7 +110,7 @@ def ask_renewal(
         terms = terms_on(concession, counted_from, on)
         refused = newest.status == ConcessionStatus.REFUSED
         renewal = newest.renewal + (not refused)
-        _refuse_renewal(concession, renewal, terms, asked)
+        refuse_renewal(concession, renewal, terms, asked)
         refuse_beyond(terms, asked)
         values = asked | {
             "counted_from": terms.counted_from,
@@ -141,56 +139,6 @@ def ask_renewal(
     return version
 
 
-def grant_concession(
-    *,
-    by: User | None,
-    person: Person,
-    version: ConcessionVersion,
-    agreed_by: Person,
-    on: dt.date,
-    counted_from: dt.date | None = None,
-) -> ConcessionVersion:
-    """
-    Accept for the operator what an entitled person has agreed to.
-
-    It holds from the day asked for, never from before the day it is granted. Raises
-    ValidationError: `not_entitled`, `asked_for_it`, `not_asked`, `beyond_the_ceiling`,
-    and whatever asking may raise.
-    """
-    refuse_future(on, "on")
-    concession = version.concession
-    with deed(
-        "upkeep.grant_concession",
-        by=by,
-        locking=(concession.vehicle, concession.equipment, concession),
-    ) as entry:
-        _refuse_decided(version)
-        _refuse_entitled(version, agreed_by, on)
-        terms = terms_on(concession, counted_from, on)
-        since = max(version.since, on)
-        asked = {
-            "since": since,
-            "last_day": version.last_day,
-            "recheck_days": version.recheck_days,
-        }
-        if version.renewal:
-            _refuse_renewal(concession, version.renewal, terms, asked)
-        refuse_beyond(terms, asked)
-        granted = continue_version(
-            version,
-            entry=entry,
-            status=ConcessionStatus.GRANTED,
-            agreed_by=agreed_by,
-            accepted_by=person,
-            decided_on=on,
-            since=since,
-            counted_from=terms.counted_from,
-            ceiling_days=terms.ceiling_days,
-        )
-        announce(concession, concession.vehicle, concession.equipment)
-    return granted
-
-
 def refuse_concession(
     *,
     by: User | None,
@@ -204,7 +152,7 @@ def refuse_concession(
     need_reason(reason)
     concession = version.concession
     with deed("upkeep.refuse_concession", by=by, locking=(concession,)) as entry:
-        _refuse_decided(version)
+        refuse_decided(version)
         refused = continue_version(
             version,
             entry=entry,
@@ -296,9 +244,10 @@ def _granted_beyond(concession: Concession, counted_from: dt.date) -> bool:
     return granted.filter(last_day__gte=counted_from).exists()
 
 
-def _refuse_renewal(
+def refuse_renewal(
     concession: Concession, renewal: int, terms: Terms, asked: dict[str, Any]
 ) -> None:
+    """Refuse a renewal too many, too early, or after the work was done."""
     before = ConcessionVersion.objects.granted().filter(concession=concession)
     before = before.exclude(renewal=renewal)
     if renewal > terms.most_renewals:
@@ -328,25 +277,9 @@ def _newest(concession: Concession) -> ConcessionVersion | None:
     return found
 
 
-def _refuse_decided(version: ConcessionVersion) -> None:
+def refuse_decided(version: ConcessionVersion) -> None:
+    """Refuse to decide again what was decided."""
     if version.status != ConcessionStatus.ASKED:
         raise refusing(
             f"It has been decided: {version.status_words.lower()}.", code="not_asked"
-        )
-
-
-def _refuse_entitled(
-    version: ConcessionVersion, agreed_by: Person, on: dt.date
-) -> None:
-    if agreed_by == version.asked_by:
-        raise refusing(
-            f"{agreed_by} asked for it. Somebody else has to agree.",
-            code="asked_for_it",
-            field="agreed_by",
-        )
-    if competent_on(agreed_by, Skill.CONCEDE, Moment.on(on)) is None:
-        raise refusing(
-            f"{agreed_by} was not entitled to agree to concessions on {written(on)}.",
-            code="not_entitled",
-            field="agreed_by",
         )

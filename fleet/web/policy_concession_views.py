@@ -9,7 +9,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.defects.models import Defect
+from fleet.engineering.calendar import Moment
 from fleet.people.access import needs, person_of, signed_in
+from fleet.people.competence import competent_on
+from fleet.people.models import Person, Skill
 from fleet.records.clock import today
 from fleet.records.models import Kind
 from fleet.records.views import filled, recorded
@@ -27,10 +30,8 @@ from fleet.upkeep.models import (
 from fleet.upkeep.rechecks import retract_recheck
 from fleet.web.forms.concessions import (
     AskForm,
-    GrantForm,
     RecheckForm,
     RefuseForm,
-    WithdrawForm,
 )
 from fleet.web.policy_concessions import (
     EXPIRED,
@@ -62,15 +63,24 @@ def concession_list(request: HttpRequest) -> HttpResponse:
 def concession(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one concession: on what it rests, how it stands, its re-checks."""
     found = get_object_or_404(_known(), pk=pk)
+    row = concession_row(found, today())
+    put_right = found.versions.filter(change__in=(Kind.CORRECTED, Kind.RETRACTED))
     told = {
-        "row": concession_row(found, today()),
+        "row": row,
         "concession": found,
-        "retracted": found.versions.filter(change=Kind.RETRACTED).select_related(
-            "opened_by__user"
-        ),
+        "put_right": put_right.select_related("opened_by__user", "replaces"),
+        "signs": row is not None and may_sign(request, row.versions[-1]),
         "today": today(),
     }
     return render(request, "web/concession.html", told)
+
+
+def may_sign(request: HttpRequest, version: ConcessionVersion) -> bool:
+    """Say whether who is signed in is entitled to agree to what somebody else asked."""
+    person = Person.objects.filter(user=signed_in(request)).first()
+    if person is None or person == version.asked_by:
+        return False
+    return competent_on(person, Skill.CONCEDE, Moment.on(today())) is not None
 
 
 @needs("record_facts")
@@ -110,29 +120,9 @@ def concession_renew(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @needs("edit_policy")
-def concession_grant(request: HttpRequest, pk: int) -> HttpResponse:
-    """Accept for the operator what an entitled person has agreed to."""
-    version = _version(pk)
-    form = filled(GrantForm, request, version=version)
-    user = signed_in(request)
-    done = recorded(
-        form,
-        lambda: form.apply(
-            by=user,
-            person=person_of(user),
-            counted_from=counted_from(version.concession),
-        ),
-    )
-    if done:
-        messages.success(request, "The concession is granted.")
-        return redirect(version.concession)
-    return _sheet(request, form, version.concession, "Grant", version=version)
-
-
-@needs("edit_policy")
 def concession_refuse(request: HttpRequest, pk: int) -> HttpResponse:
     """Refuse what was asked for."""
-    version = _version(pk)
+    version = version_of(pk)
     form = filled(RefuseForm, request)
     user = signed_in(request)
     done = recorded(
@@ -148,33 +138,13 @@ def concession_refuse(request: HttpRequest, pk: int) -> HttpResponse:
     if done:
         messages.success(request, "The refusal is recorded.")
         return redirect(version.concession)
-    return _sheet(request, form, version.concession, "Refuse", version=version)
-
-
-@needs("edit_policy")
-def concession_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
-    """End a concession early."""
-    version = _version(pk)
-    form = filled(WithdrawForm, request, initial={"withdrawn_from": today()})
-    done = recorded(
-        form,
-        lambda: concessions.withdraw_concession(
-            by=signed_in(request),
-            version=version,
-            withdrawn_from=form.cleaned_data["withdrawn_from"],
-            reason=form.cleaned_data["reason"],
-        ),
-    )
-    if done:
-        messages.success(request, "The withdrawal is recorded; it falls back then.")
-        return redirect(version.concession)
-    return _sheet(request, form, version.concession, "Withdraw", version=version)
+    return sheet(request, form, version.concession, "Refuse", version=version)
 
 
 @needs("edit_policy")
 def concession_retract(request: HttpRequest, pk: int) -> HttpResponse:
     """Say that a concession, or its renewal, was recorded by mistake."""
-    version = _version(pk)
+    version = version_of(pk)
     form = filled(RefuseForm, request)
     done = recorded(
         form,
@@ -185,7 +155,7 @@ def concession_retract(request: HttpRequest, pk: int) -> HttpResponse:
     if done:
         messages.success(request, "The retraction is recorded. It never held.")
         return redirect(version.concession)
-    return _sheet(request, form, version.concession, "Retract", version=version)
+    return sheet(request, form, version.concession, "Retract", version=version)
 
 
 @needs("record_facts")
@@ -201,7 +171,7 @@ def concession_recheck(request: HttpRequest, pk: int) -> HttpResponse:
     if done:
         messages.success(request, "The re-check is recorded.")
         return redirect(found)
-    return _sheet(request, form, found, "Record a re-check")
+    return sheet(request, form, found, "Record a re-check")
 
 
 @needs("edit_policy")
@@ -220,7 +190,7 @@ def recheck_retract(request: HttpRequest, pk: int) -> HttpResponse:
     if done:
         messages.success(request, "The retraction is recorded.")
         return redirect(recheck.concession)
-    return _sheet(request, form, recheck.concession, "Retract the re-check")
+    return sheet(request, form, recheck.concession, "Retract the re-check")
 
 
 def _known() -> Any:
@@ -229,7 +199,8 @@ def _known() -> Any:
     )
 
 
-def _version(pk: int) -> ConcessionVersion:
+def version_of(pk: int) -> ConcessionVersion:
+    """Return what was asked or granted, as it is held true; 404 if it is not."""
     found: ConcessionVersion = get_object_or_404(
         ConcessionVersion.objects.for_list(), pk=pk
     )
@@ -304,18 +275,22 @@ def _ask(
     return render(request, "web/concession_ask.html", told)
 
 
-def _sheet(
+def sheet(
     request: HttpRequest,
     form: SubmissionForm,
     found: Concession,
     deed: str,
     version: ConcessionVersion | None = None,
+    *,
+    signed: bool = False,
 ) -> HttpResponse:
+    """Answer with the form of a deed under what it is about; `signed` names who signs."""
     told = {
         "form": form,
         "row": concession_row(found, today()),
         "concession": found,
         "deed": deed,
         "version": version,
+        "signer": person_of(signed_in(request)) if signed else None,
     }
     return render(request, "web/concession_form.html", told)

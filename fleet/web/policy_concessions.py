@@ -41,8 +41,7 @@ class ConcessionRow:
     @property
     def granted(self) -> list[Any]:
         """Return what was granted, withdrawn later or not."""
-        kept = (ConcessionStatus.GRANTED, ConcessionStatus.WITHDRAWN)
-        return [version for version in self.versions if version.status in kept]
+        return [version for version in self.versions if version.granted]
 
     @property
     def waiting(self) -> Any:

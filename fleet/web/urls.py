@@ -15,6 +15,7 @@ from fleet.web import (
     visit_views,
 )
 from fleet.web import policy_concession_views as conceding
+from fleet.web import policy_grant_views as granting
 
 app_name = "web"
 urlpatterns = [
@@ -66,8 +67,18 @@ urlpatterns = [
         name="concession-recheck",
     ),
     path(
+        "concessions/asked/<int:pk>/agree/",
+        granting.concession_agree,
+        name="concession-agree",
+    ),
+    path(
+        "concessions/granted/<int:pk>/correct/",
+        granting.concession_correct,
+        name="concession-correct",
+    ),
+    path(
         "concessions/asked/<int:pk>/grant/",
-        conceding.concession_grant,
+        granting.concession_grant,
         name="concession-grant",
     ),
     path(
@@ -82,7 +93,7 @@ urlpatterns = [
     ),
     path(
         "concessions/granted/<int:pk>/withdraw/",
-        conceding.concession_withdraw,
+        granting.concession_withdraw,
         name="concession-withdraw",
     ),
     path(

@@ -13,10 +13,10 @@ from fleet.fitness.models import DueDate, StatusSpan
 from fleet.people.models import Skill
 from fleet.records.clock import today
 from fleet.register.services.usage import return_vehicle, store_vehicle
+from fleet.upkeep.concession_grants import grant_concession
 from fleet.upkeep.concessions import (
     ask_concession,
     ask_renewal,
-    grant_concession,
 )
 from fleet.upkeep.models import Requirement
 from fleet.upkeep.rechecks import record_recheck
@@ -120,9 +120,8 @@ class Paper:
     def _grant(self, version, on):
         grant_concession(
             by=None,
-            person=person(),
+            person=self.entitled,
             version=version,
-            agreed_by=self.entitled,
             on=on,
             counted_from=LAST_GOOD,
         )

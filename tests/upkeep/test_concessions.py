@@ -13,6 +13,11 @@ from fleet.records.models import Entry
 from fleet.records.refusing import codes_of
 from fleet.register.vocabulary import Effect, EquipmentKind, Scope
 from fleet.upkeep import concessions
+from fleet.upkeep.concession_grants import (
+    agree_concession,
+    correct_grant,
+    grant_concession,
+)
 from fleet.upkeep.models import Concession, ConcessionVersion
 from fleet.upkeep.rechecks import record_recheck
 from tests.defects.factories import person
@@ -94,11 +99,11 @@ def grant(version, agreed_by, **values):
     """Grant what was asked for."""
     values = {
         "by": None,
-        "person": person(),
+        "person": agreed_by,
         "on": TODAY,
         "counted_from": version.counted_from,
     } | values
-    return concessions.grant_concession(version=version, agreed_by=agreed_by, **values)
+    return grant_concession(version=version, **values)
 
 
 def renew(concession, **values):
@@ -382,3 +387,102 @@ def test_what_a_renewal_rests_on_is_not_retracted_before_it(policy, entitled):
     concessions.retract_concession(by=None, version=first, reason="Wrong vehicle")
 
     refused("retracted", renew, concession=first.concession)
+
+
+def agree(version, who, **values):
+    """Sign as somebody entitled."""
+    values = {"by": None, "person": who, "on": TODAY} | values
+    return agree_concession(version=version, **values)
+
+
+def correct(version, who, **values):
+    """Put a grant right."""
+    values = {"by": None, "person": who, "reason": "Misread the sheet"} | values
+    return correct_grant(version=version, **values)
+
+
+def test_one_agrees_and_another_accepts_each_by_their_own_hand(policy, entitled):
+    chief = person()
+
+    refused("not_entitled", grant, version=ask(), agreed_by=chief)
+    granted = grant(agree(ask(), entitled), chief)
+
+    assert (granted.agreed_by, granted.accepted_by) == (entitled, chief)
+
+
+def test_whoever_asks_neither_agrees_nor_accepts_nor_corrects(policy, entitled):
+    asker = PersonFactory()
+    make_competence(asker, skill=Skill.CONCEDE)
+    asked = ask(person=asker)
+
+    refused("asked_for_it", agree, version=asked, who=asker)
+    agreed = agree(asked, entitled)
+    refused("asked_for_it", grant, version=agreed, agreed_by=asker)
+    refused("asked_for_it", correct, version=grant(agreed, entitled), who=asker)
+
+
+def test_it_is_agreed_to_once(policy, entitled):
+    agreed = agree(ask(), entitled)
+
+    refused("agreed_already", agree, version=agreed, who=entitled)
+
+
+def test_a_grant_put_right_keeps_both_versions(policy, entitled):
+    granted = grant(ask(), entitled)
+
+    corrected = correct(granted, entitled, last_day=ahead(10), condition="Empty only.")
+
+    assert (corrected.last_day, corrected.condition) == (ahead(10), "Empty only.")
+    assert (corrected.replaces, corrected.reason) == (granted, "Misread the sheet")
+    assert (corrected.agreed_by, corrected.decided_on) == (entitled, TODAY)
+    assert ConcessionVersion.objects.granted().get() == corrected
+
+
+@pytest.mark.parametrize(
+    ("values", "code"),
+    [
+        pytest.param({"last_day": ahead(55)}, "beyond_the_ceiling", id="ceiling"),
+        pytest.param({"recheck_days": 15}, "rechecked_too_seldom", id="re-checks"),
+        pytest.param({"since": ahead(-1)}, "before_it_was_granted", id="too early"),
+        pytest.param({"last_day": ahead(-1)}, "ends_before_it_begins", id="reversed"),
+        pytest.param({"decided_on": ahead(1)}, "in_the_future", id="future"),
+        pytest.param({"why": "Shed full."}, "nothing_changed", id="the same"),
+        pytest.param({"risk": "None", "reason": " "}, "no_reason", id="no reason"),
+    ],
+)
+def test_a_correction_is_held_to_the_terms_it_was_granted_on(
+    policy, entitled, values, code
+):
+    refused(code, correct, version=grant(ask(), entitled), who=entitled, **values)
+
+
+def test_only_what_was_granted_is_corrected_by_somebody_entitled(policy, entitled):
+    asked = ask()
+
+    refused("not_granted", correct, version=asked, who=entitled, last_day=ahead(10))
+    granted = grant(asked, entitled)
+    refused("not_entitled", correct, version=granted, who=person(), last_day=ahead(9))
+
+
+def test_a_correction_is_judged_by_the_policy_of_the_day_it_was_granted(
+    policy, entitled
+):
+    granted = grant(ask(recheck_days=10), entitled)
+    make_concession_policy(effective_from=ahead(1), recheck_days=5)
+
+    with time_machine.travel(dt.datetime(2026, 5, 12, 12, tzinfo=dt.UTC)):
+        corrected = correct(granted, entitled, recheck_days=14)
+
+    assert corrected.recheck_days == 14
+
+
+def test_a_correction_does_not_reach_into_the_renewal(policy, entitled):
+    first = grant(ask(), entitled)
+    second = grant(renew(first.concession), entitled)
+
+    refused(
+        "over_another_grant", correct, version=first, who=entitled, last_day=ahead(21)
+    )
+    refused(
+        "over_another_grant", correct, version=second, who=entitled, since=ahead(20)
+    )

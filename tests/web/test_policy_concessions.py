@@ -102,12 +102,17 @@ def ask(client, user, vehicle, **values):
 def granted(client, fitter, manager, entitled, vehicle, **values):
     """A concession asked for by the fitter and granted by the manager, on screen."""
     _, version = ask(client, fitter, vehicle, **values)
-    client.force_login(manager)
-    client.post(
-        reverse("web:concession-grant", args=[version.pk]),
-        {"agreed_by": entitled.pk, "on": TODAY},
-    )
+    decide(client, entitled, manager, version)
     return version.concession
+
+
+def decide(client, entitled, manager, version):
+    """Agreed to by one, accepted by the other, each signed in."""
+    client.force_login(entitled.user)
+    client.post(reverse("web:concession-agree", args=[version.pk]))
+    agreed = version.concession.versions.current().latest("pk")
+    client.force_login(manager)
+    client.post(reverse("web:concession-grant", args=[agreed.pk]), {"on": TODAY})
 
 
 def level_on(vehicle, day):
@@ -128,11 +133,7 @@ def test_the_story_of_a_concession_from_finding_to_expiry(
     assert "Awaits a decision" in words(answer)
     assert level_on(overdue, TODAY) is Level.PIPED
 
-    client.force_login(manager)
-    client.post(
-        reverse("web:concession-grant", args=[version.pk]),
-        {"agreed_by": entitled.pk, "on": TODAY},
-    )
+    decide(client, entitled, manager, version)
     shown = words(client.get(page_of(overdue)))
     assert "Fit braked, with conditions" in shown
     assert "Air: Not as the last vehicle." in shown
@@ -242,10 +243,13 @@ def test_one_who_asked_is_not_taken_as_agreeing(client, fitter, manager, overdue
     client.force_login(manager)
 
     answer = client.post(
-        reverse("web:concession-grant", args=[version.pk]),
-        {"agreed_by": person_of(fitter).pk, "on": TODAY},
+        reverse("web:concession-grant", args=[version.pk]), {"on": TODAY}
     )
+    assert "was not entitled to agree" in words(answer)
 
+    client.force_login(fitter)
+    assert "Agree to it" not in words(client.get(version.concession.get_absolute_url()))
+    answer = client.post(reverse("web:concession-agree", args=[version.pk]))
     assert "Somebody else has to agree" in words(answer)
 
 
@@ -377,11 +381,7 @@ def test_what_was_known_before_it_was_granted_stays_as_it_was(
 ):
     _, version = ask(client, fitter, overdue)
     before = Entry.objects.latest("number").number
-    client.force_login(manager)
-    client.post(
-        reverse("web:concession-grant", args=[version.pk]),
-        {"agreed_by": entitled.pk, "on": TODAY},
-    )
+    decide(client, entitled, manager, version)
 
     def level(known_at):
         found = current_verdict(overdue.pk, known_at=known_at)
@@ -410,3 +410,44 @@ def test_one_granted_by_mistake_is_retracted_and_never_held(
     assert "Nothing recorded" in words(client.get(reverse("web:concession-list")))
     _, anew = ask(client, fitter, overdue)
     assert anew.concession != found
+
+
+def test_who_asked_agreed_and_accepted_are_named_and_a_grant_is_put_right(
+    client, fitter, manager, entitled, overdue
+):
+    found = granted(client, fitter, manager, entitled, overdue)
+    version = found.versions.current().get()
+    said = words(client.get(found.get_absolute_url()))
+    assert f"Asked by {person_of(fitter)}" in said
+    assert "Agreed by Ida Marl" in said
+    assert f"Accepted by {person_of(manager)}" in said
+    assert "Correct it" not in said  # the manager is not entitled
+
+    client.force_login(entitled.user)
+    assert "Correct it" in words(client.get(found.get_absolute_url()))
+    address = reverse("web:concession-correct", args=[version.pk])
+    sent = asked(last_day=ahead(5)) | {"decided_on": TODAY}
+    assert "This field is required" in words(client.post(address, sent))
+    said = words(client.post(address, sent | {"reason": "Meant five"}, follow=True))
+
+    assert "Corrected, the first grant: Meant five" in said
+    assert "Before: 10 May 2026 to 30 May 2026" in said
+    assert "After: 10 May 2026 to 15 May 2026" in said
+    assert level_on(overdue, ahead(5)) is Level.CONDITIONAL
+    assert level_on(overdue, ahead(6)) is Level.PIPED
+
+
+def test_who_may_agree_may_end_it_early_and_a_fitter_may_not(
+    client, fitter, manager, entitled, overdue
+):
+    found = granted(client, fitter, manager, entitled, overdue)
+    version = found.versions.current().get()
+    address = reverse("web:concession-withdraw", args=[version.pk])
+    client.force_login(UserFactory())
+    assert client.get(address).status_code == 403
+
+    client.force_login(entitled.user)
+    client.post(address, {"withdrawn_from": ahead(2), "reason": "Worse"})
+
+    assert level_on(overdue, ahead(1)) is Level.CONDITIONAL
+    assert level_on(overdue, ahead(2)) is Level.PIPED

@@ -8,7 +8,8 @@ from fleet.defects.models import Defect
 from fleet.defects.services.raising import raise_defect
 from fleet.people.models import Person
 from fleet.register.vocabulary import Effect, Scope
-from fleet.upkeep.concessions import ask_concession, grant_concession
+from fleet.upkeep.concession_grants import agree_concession, grant_concession
+from fleet.upkeep.concessions import ask_concession
 from fleet.upkeep.models import Requirement
 from fleet.upkeep.rechecks import record_recheck
 from fleet.web.policy_concessions import last_good_day
@@ -42,14 +43,11 @@ def _asked(line: Line, defect: Defect, days: int, length: int, **words: Any) -> 
 
 def _granted(line: Line, version: Any, days: int, **more: Any) -> None:
     manager = Person.objects.get(user__username="manager")
-    grant_concession(
-        by=manager.user,
-        person=manager,
-        version=version,
-        agreed_by=line.fitter,
-        on=line.today - dt.timedelta(days=days),
-        **more,
+    on = line.today - dt.timedelta(days=days)
+    agreed = agree_concession(
+        by=line.fitter.user, person=line.fitter, version=version, on=on
     )
+    grant_concession(by=manager.user, person=manager, version=agreed, on=on, **more)
 
 
 def in_force(line: Line) -> None:

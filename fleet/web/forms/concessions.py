@@ -1,16 +1,13 @@
-"""Forms of concessions: ask, grant, refuse, withdraw, re-check."""
+"""Forms of concessions: ask, agree, grant, correct, refuse, withdraw, re-check."""
 
 import datetime as dt
 from typing import Any
 
 from django import forms
 
-from fleet.engineering.calendar import Moment
-from fleet.people.competence import competent_persons
-from fleet.people.models import Person, Skill, User
-from fleet.records.clock import today
+from fleet.people.models import Person, User
 from fleet.ui.forms import SubmissionForm
-from fleet.upkeep import concessions
+from fleet.upkeep.concession_grants import CORRECTED
 from fleet.upkeep.concession_terms import Terms
 from fleet.upkeep.due import written
 from fleet.upkeep.models import Concession, ConcessionVersion, Recheck
@@ -66,37 +63,40 @@ class AskForm(SubmissionForm):
 
 
 class GrantForm(SubmissionForm):
-    """Who agreed to it, and when the operator accepted."""
+    """When the operator accepted it."""
 
-    agreed_by = forms.ModelChoiceField(
-        Person.objects.none(),
-        label="Agreed by",
-        help_text="Somebody entitled to agree to concessions, other than who asked.",
+    on = _day("Accepted on")
+
+
+class AgreeForm(SubmissionForm):
+    """Nothing but the signature of who is signed in."""
+
+
+class CorrectForm(SubmissionForm):
+    """A grant as it should have been written down, and why it is put right."""
+
+    condition = forms.CharField(
+        label="Condition, as train crew should read it", max_length=200
     )
-    on = _day("Agreed and accepted on")
+    decided_on = _day("Granted on")
+    since = _day("From")
+    last_day = _day("Last day it holds")
+    recheck_days = forms.IntegerField(
+        label="Re-checked at least every so many days", min_value=1, max_value=999
+    )
+    why = _words("Why the work cannot be done in time")
+    risk = _words("The risk, and why it is bearable")
+    reason = forms.CharField(label="What was wrong with it, and why", max_length=300)
 
-    def __init__(self, *args: Any, version: ConcessionVersion, **options: Any) -> None:
-        """Offer those entitled today."""
-        super().__init__(*args, **options)
-        self.version = version
-        entitled = competent_persons(Skill.CONCEDE, Moment.on(today()))
-        self.fields["agreed_by"].queryset = Person.objects.active().filter(  # type: ignore[attr-defined]  # a ModelChoiceField
-            pk__in=[person.pk for person in entitled]
-        )
-        self.fields["on"].initial = today()
+    @classmethod
+    def says(cls, version: ConcessionVersion) -> dict[str, Any]:
+        """Return what a grant says, to begin with."""
+        return {name: getattr(version, name) for name in CORRECTED}
 
-    def apply(
-        self, *, by: User, person: Person, counted_from: dt.date | None
-    ) -> ConcessionVersion:
-        """Grant it."""
-        return concessions.grant_concession(
-            by=by,
-            person=person,
-            version=self.version,
-            agreed_by=self.cleaned_data["agreed_by"],
-            on=self.cleaned_data["on"],
-            counted_from=counted_from,
-        )
+    def changes(self, version: ConcessionVersion) -> dict[str, Any]:
+        """Return what is written otherwise than the grant says."""
+        said = {name: self.cleaned_data[name] for name in CORRECTED}
+        return {n: v for n, v in said.items() if v != getattr(version, n)}
 
 
 class RefuseForm(SubmissionForm):
