@@ -24,7 +24,8 @@ def _moment(
 def visit_of(row: tuple[Any, ...]) -> VisitFact:
     """Return the fact of a row of its stream."""
     after = later(_day(row[7]), 1)  # its last good day is still good
-    return VisitFact(row[2], row[11], _day(row[3]), after, row[12])
+    lapsed = later(_day(row[18]), 1) if row[18] else None
+    return VisitFact(row[2], row[11], _day(row[3]), after, row[12], lapsed)
 
 
 def notice_of(row: tuple[Any, ...]) -> NoticeFact:

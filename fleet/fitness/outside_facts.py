@@ -8,13 +8,18 @@ from fleet.register.vocabulary import Effect, Scope
 
 
 class VisitFact(NamedTuple):
-    """A visiting vehicle accepted on its owner's regime; `until` is the day after."""
+    """
+    A visiting vehicle accepted on its owner's regime; `until` is the day after.
+
+    `lapsed` is the day after the last on which all evidence seen was still valid.
+    """
 
     id: int
     owner: str
     since: dt.date
     until: dt.date
     condition: str = ""
+    lapsed: dt.date | None = None
 
 
 class NoticeFact(NamedTuple):

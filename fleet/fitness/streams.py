@@ -110,7 +110,10 @@ SELECT s.vehicle_id, 'storage', s.id, MOMENT(s.since), MOMENT(s.until),
 FROM register_storageperiod s WHERE KNOWN(s) AND AMONG(s.vehicle_id)
 UNION ALL
 SELECT a.vehicle_id, 'visit', a.id, DAY(a.since), DAY(a.last_day),
-  a.owner, a.condition, '', 0, NULL, 0, a.id, NO_SIGNATURE
+  a.owner, a.condition, '', 0, NULL, 0, a.id,
+  (SELECT CAST(MIN(e.valid_until) AS text) FROM upkeep_visitevidence e
+   WHERE e.version_id = a.id),
+  CAST(NULL AS text), CAST(NULL AS text), CAST(NULL AS integer)
 FROM upkeep_visitacceptanceversion a WHERE KNOWN(a) AND AMONG(a.vehicle_id)
 UNION ALL
 SELECT c.vehicle_id, 'cock', c.cock_id, MOMENT(c.on), MOMENT(t.on),

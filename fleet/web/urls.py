@@ -36,6 +36,7 @@ urlpatterns = [
     ),
     path("visits/", visit_views.visit_list, name="visit-list"),
     path("visits/<int:pk>/", visit_views.visit, name="visit"),
+    path("visits/<int:pk>/evidence/", visit_views.visit_renew, name="visit-renew"),
     path("visits/<int:pk>/end/", visit_views.visit_end, name="visit-end"),
     path("vehicles/<int:pk>/accept/", visit_views.visit_accept, name="visit-accept"),
     path("changes/", change_views.changes, name="changes"),

@@ -1,75 +1,35 @@
 """Visiting vehicles: who was accepted on what evidence, how long; accept, end."""
 
 import datetime as dt
+from collections.abc import Iterable
+from dataclasses import asdict
 from typing import Any
 
-from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 
-from fleet.examination.models import Test, TestRecord
+from fleet.examination.models import TestRecord
 from fleet.fitness.status import numbers_of
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.clock import today
 from fleet.records.views import filled, recorded
-from fleet.register.forms.parts import day_field
 from fleet.register.models import Vehicle, VehicleVersion
 from fleet.register.vocabulary import VehicleStatus
-from fleet.ui.forms import SubmissionForm
-from fleet.upkeep.models import VisitAcceptance, VisitAcceptanceVersion
-from fleet.upkeep.visits import accept_visit, end_visit
-
-_FEW = {"rows": 4}
-
-
-class AcceptForm(SubmissionForm):
-    """On whose regime, on what evidence, how long."""
-
-    owner = forms.CharField(label="Owner", max_length=80)
-    regime = forms.CharField(
-        label="Owner's regime, with its document",
-        max_length=200,
-        help_text="Such as: brake maintenance plan BM 3, issue 4.",
-    )
-    evidence = forms.CharField(
-        label="Evidence seen",
-        help_text="One to a line: what, which document, of which day, good until when.",
-        widget=forms.Textarea(attrs=_FEW),
-    )
-    tests = forms.ModelMultipleChoiceField(
-        Test.objects.none(),
-        label="Acceptance tests made here",
-        widget=forms.CheckboxSelectMultiple,
-        help_text="Record them first; only passed ones of this vehicle are listed.",
-    )
-    condition = forms.CharField(
-        label="Condition, as train crew should read it", max_length=200, required=False
-    )
-    since = day_field("Accepted from")
-    last_day = day_field("Last good day")
-
-    def __init__(self, data: Any, *, vehicle: Vehicle, **options: Any) -> None:
-        """Offer the tests of the vehicle."""
-        super().__init__(data, **options)
-        records = TestRecord.objects.current().filter(vehicle=vehicle, passed=True)
-        newest = records.select_related("procedure_revision").order_by("-on_latest")[
-            :20
-        ]
-        field = self.fields["tests"]
-        assert isinstance(field, forms.ModelMultipleChoiceField)
-        field.queryset = Test.objects.filter(
-            pk__in=[r.test_id for r in newest]
-        ).order_by("-pk")
-        words = {r.test_id: f"{r.procedure_revision.title}, {r.on}" for r in newest}
-        field.label_from_instance = lambda obj: words[obj.pk]  # type: ignore[method-assign]
-
-
-class EndForm(SubmissionForm):
-    """When a visit ends before its time, and why."""
-
-    last_day = day_field("Last good day")
-    reason = forms.CharField(label="Why?", max_length=300)
+from fleet.upkeep.models import (
+    VisitAcceptance,
+    VisitAcceptanceVersion,
+    VisitEvidence,
+)
+from fleet.upkeep.visits import (
+    Seen,
+    accept_visit,
+    end_visit,
+    evidence_of,
+    renew_evidence,
+)
+from fleet.web.forms.visits import AcceptForm, EndForm, EvidenceLines, RenewForm
 
 
 def visit_list(request: HttpRequest) -> HttpResponse:
@@ -98,14 +58,16 @@ def visit(request: HttpRequest, pk: int) -> HttpResponse:
     """Show one acceptance: its evidence, its tests, all it ever was."""
     found = get_object_or_404(VisitAcceptance.objects.select_related("vehicle"), pk=pk)
     versions = found.versions.select_related(
-        "accepted_by", "competence__competence", "opened_by__user"
+        "accepted_by", "competence__competence", "opened_by__user", "replaces"
     )
+    held = versions.filter(closed_by=None).get()
     context = {
         "acceptance": found,
         "number": numbers_of([found.vehicle_id]).get(found.vehicle_id, ""),
-        "held": versions.filter(closed_by=None).get(),
+        "held": held,
         "versions": versions.order_by("pk"),
-        "evidence": found.evidence.order_by("pk"),
+        "evidence": _judged(evidence_of(held), held),
+        "before": _before(found, held),
         "records": TestRecord.objects.current()
         .filter(test__in=found.tests.values("test"))
         .select_related("procedure_revision", "done_by"),
@@ -121,18 +83,17 @@ def visit_accept(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
     initial = {"since": today(), "last_day": today() + dt.timedelta(days=30)}
     form = filled(AcceptForm, request, vehicle=vehicle, initial=initial)
+    lines = EvidenceLines(form.data or None, prefix="evidence")
     made: list[VisitAcceptance] = []
 
     def write() -> None:
-        said = dict(form.cleaned_data)
-        said.pop("submission", None)
-        said["evidence"] = said["evidence"].splitlines()
-        said["tests"] = list(said["tests"])
+        said = dict(form.cleaned_data) | {"evidence": lines.said()}
+        del said["submission"]
         made.append(
             accept_visit(by=user, person=person_of(user), vehicle=vehicle, **said)
         )
 
-    if recorded(form, write):
+    if (not form.is_bound or lines.is_valid()) and recorded(form, write):
         return redirect("web:visit", made[0].pk) if made else redirect(vehicle)
     number = numbers_of([pk]).get(pk, f"vehicle {pk}")
     context = {
@@ -141,10 +102,46 @@ def visit_accept(request: HttpRequest, pk: int) -> HttpResponse:
         "what is defective or isolated counts as ever. It ends by itself after its last "
         f"good day. You sign as {person_of(user)}.",
         "form": form,
+        "lines": lines,
         "yes": "Accept it",
         "back": vehicle.get_absolute_url(),
     }
-    return render(request, "ui/confirm.html", context)
+    return render(request, "web/visit_evidence.html", context)
+
+
+@needs("release_vehicles")
+def visit_renew(request: HttpRequest, pk: int) -> HttpResponse:
+    """Record the newer evidence of a visit, or put a line right."""
+    found = get_object_or_404(VisitAcceptance.objects.select_related("vehicle"), pk=pk)
+    user = signed_in(request)
+    held = found.versions.get(closed_by=None)
+    form = filled(RenewForm, request)
+    seen = [asdict(Seen.of(line)) for line in evidence_of(held)]
+    lines = EvidenceLines(form.data or None, prefix="evidence", initial=seen)
+
+    def write() -> None:
+        renew_evidence(
+            by=user,
+            person=person_of(user),
+            acceptance=found,
+            evidence=lines.said(),
+            reason=form.cleaned_data["reason"],
+        )
+
+    if (not form.is_bound or lines.is_valid()) and recorded(form, write):
+        messages.success(request, "The evidence is recorded; the list before is kept.")
+        return redirect("web:visit", pk)
+    context = {
+        "question": "Which evidence holds now?",
+        "detail": "Add what was seen since, strike out what it replaces. You sign as "
+        f"{person_of(user)}.",
+        "form": form,
+        "lines": lines,
+        "yes": "Record it",
+        "renews": True,
+        "back": reverse("web:visit", args=[pk]),
+    }
+    return render(request, "web/visit_evidence.html", context)
 
 
 @needs("release_vehicles")
@@ -171,3 +168,22 @@ def visit_end(request: HttpRequest, pk: int) -> HttpResponse:
         "grave": True,
     }
     return render(request, "ui/confirm.html", context)
+
+
+def _judged(
+    lines: Iterable[VisitEvidence], held: VisitAcceptanceVersion
+) -> list[tuple[VisitEvidence, bool]]:
+    """Return each line, and whether it runs out before the visit ends."""
+    return [
+        (line, line.valid_until is not None and line.valid_until < held.last_day)
+        for line in lines
+    ]
+
+
+def _before(
+    found: VisitAcceptance, held: VisitAcceptanceVersion
+) -> list[VisitEvidence]:
+    """Return the lines that stood in an earlier list and stand in this one no more."""
+    kept = {Seen.of(line) for line in evidence_of(held)}
+    ever = {Seen.of(line): line for line in found.evidence.order_by("pk")}
+    return [line for seen, line in ever.items() if seen not in kept]

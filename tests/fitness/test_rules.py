@@ -117,6 +117,7 @@ def test_the_codes_of_the_book_are_the_ones_given_out():
         "S05",
         "S06",
         "S07",
+        "S08",
         "T01",
         "T02",
         "U01",

@@ -12,12 +12,23 @@ from django.urls import reverse
 from fleet.examination.models import TestRecord
 from fleet.fitness.status import board_rows, current_verdict
 from fleet.people.models import Skill
+from fleet.records import guards
 from fleet.records.refusing import codes_of
 from fleet.records.verifying import prove
 from fleet.register.services.vehicles import alter_vehicle
 from fleet.register.vocabulary import Level, System, VehicleStatus
-from fleet.upkeep.models import VisitAcceptance
-from fleet.upkeep.visits import accept_visit, end_visit
+from fleet.upkeep.models import (
+    VisitAcceptance,
+    VisitAcceptanceVersion,
+    VisitEvidence,
+)
+from fleet.upkeep.visits import (
+    Seen,
+    accept_visit,
+    end_visit,
+    evidence_of,
+    renew_evidence,
+)
 from tests.defects.factories import person
 from tests.examination.factories import make_test
 from tests.people.factories import make_competence
@@ -70,12 +81,33 @@ def accepted(vehicle, **values):
         "vehicle": vehicle,
         "owner": "Scarth Quarry Tramway",
         "regime": "Quarry plan QB 2",
-        "evidence": ["Sheet QB 2/114"],
+        "evidence": [Seen("Yearly examination", "QB 2/114")],
         "since": day("2026-05-05"),
         "last_day": LAST,
     } | values
     values.setdefault("tests", [made_here(vehicle)])
     return accept_visit(**values)
+
+
+def until(text):
+    """A sheet valid up to a day."""
+    return Seen("Yearly examination", "QB 2/114", valid_until=day(text))
+
+
+def lines(*said, held=0):
+    """The lines of evidence as the form sends them."""
+    sent = {
+        "evidence-TOTAL_FORMS": len(said),
+        "evidence-INITIAL_FORMS": held,
+    }
+    for at, line in enumerate(said):
+        sent |= {f"evidence-{at}-{name}": value for name, value in line.items()}
+    return sent
+
+
+def newest(acceptance):
+    """The acceptance as it is held true."""
+    return VisitAcceptanceVersion.objects.current().get(acceptance=acceptance)
 
 
 def level(vehicle, text):
@@ -117,15 +149,25 @@ def test_a_manager_accepts_it_from_its_page_and_ends_it_early(client, manager, v
         "submission": uuid.uuid4(),
         "owner": "Scarth Quarry Tramway",
         "regime": "Quarry plan QB 2",
-        "evidence": "Sheet QB 2/114\nHoses, note 88\n",
+        **lines(
+            {
+                "words": "Yearly examination",
+                "number": "QB 2/114",
+                "issued_by": "Scarth Quarry Tramway",
+                "dated": "2025-07-01",
+                "valid_until": "2026-06-14",
+            },
+            {"words": "Hoses, note 88"},
+        ),
         "tests": [test.pk],
         "since": "2026-05-05",
         "last_day": "2026-06-30",
     }
     address = reverse("web:visit-accept", args=[visitor.pk])
     page = words(client.post(address, sent, follow=True))
-    assert "Sheet QB 2/114" in page
-    assert "Hoses, note 88" in page
+    assert "QB 2/114 Scarth Quarry Tramway 1 Jul 2025 14 Jun 2026" in page
+    assert "runs out before the visit ends" in page
+    assert "Hoses, note 88 not given not given not given not given" in page
     acceptance = VisitAcceptance.objects.get()
     assert "52 days left" in words(client.get(reverse("web:visit-list")))
 
@@ -147,7 +189,13 @@ def test_what_cannot_be_accepted_is_refused_and_nothing_is_kept(visitor):
     failed = make_test(vehicle=visitor, on=on("2026-05-03"))
     TestRecord.objects.current().get(test=failed.test)
     cases = (
-        ({"evidence": [" "]}, "no_evidence"),
+        ({"evidence": []}, "no_evidence"),
+        ({"evidence": [Seen(" ")]}, "no_evidence"),
+        ({"evidence": [until("2026-05-04")]}, "evidence_run_out"),
+        (
+            {"evidence": [Seen("Sheet", dated=day("2026-05-11"))]},
+            "evidence_in_the_future",
+        ),
         ({"tests": []}, "no_test"),
         ({"tests": [made_here(other)]}, "test_of_another"),
         ({"tests": [made_here(visitor, "2026-05-08")]}, "test_does_not_count"),
@@ -214,7 +262,92 @@ def test_only_a_manager_accepts(client, people, visitor):
     acceptance = accepted(visitor)
     for role, user in people.items():
         client.force_login(user)
-        for name, key in (("visit-accept", visitor.pk), ("visit-end", acceptance.pk)):
+        for name, key in (
+            ("visit-accept", visitor.pk),
+            ("visit-renew", acceptance.pk),
+            ("visit-end", acceptance.pk),
+        ):
             status = client.get(reverse(f"web:{name}", args=[key])).status_code
             assert status == (200 if role in {"manager", "administrator"} else 403)
         assert client.get(reverse("web:visit", args=[acceptance.pk])).status_code == 200
+
+
+def test_after_its_evidence_ran_out_a_visitor_is_not_counted_as_braked(visitor):
+    acceptance = accepted(visitor, evidence=[until("2026-06-20"), until("2026-06-14")])
+    assert level(visitor, "2026-06-14") is Level.CONDITIONAL
+    assert level(visitor, "2026-06-15") is Level.PIPED
+    assert level(visitor, "2026-07-01") is Level.STOPPED
+
+    renew_evidence(
+        by=None,
+        person=person(),
+        acceptance=acceptance,
+        evidence=[until("2026-06-20"), until("2027-06-14")],
+        reason="This year's sheet seen",
+    )
+    assert level(visitor, "2026-06-20") is Level.CONDITIONAL
+    assert level(visitor, "2026-06-21") is Level.PIPED
+    first = acceptance.versions.earliest("pk")
+    assert [str(e.valid_until) for e in evidence_of(first)] == [
+        "2026-06-20",
+        "2026-06-14",
+    ]
+    assert prove().faults == []
+
+
+def test_ended_early_it_still_rests_on_its_evidence(visitor):
+    acceptance = accepted(visitor, evidence=[until("2026-05-14")])
+
+    end_visit(
+        by=None,
+        person=person(),
+        acceptance=acceptance,
+        last_day=day("2026-05-20"),
+        reason="Wanted back",
+    )
+
+    assert [Seen.of(e) for e in evidence_of(newest(acceptance))] == [
+        until("2026-05-14")
+    ]
+    assert level(visitor, "2026-05-15") is Level.PIPED
+
+
+def test_evidence_kept_as_words_before_is_a_line_without_dates(
+    client, train_crew, visitor
+):
+    acceptance = accepted(visitor)
+    guards.lift()
+    VisitEvidence.objects.update(
+        version=None, words="Sheet QB 2/114 of 3 May", number=""
+    )
+    guards.restore()
+    client.force_login(train_crew)
+
+    page = words(client.get(reverse("web:visit", args=[acceptance.pk])))
+
+    assert "Sheet QB 2/114 of 3 May not given not given not given not given" in page
+    assert level(visitor, "2026-06-30") is Level.CONDITIONAL
+
+
+def test_newer_evidence_is_recorded_on_the_page_and_the_list_before_is_kept(
+    client, manager, visitor
+):
+    acceptance = accepted(visitor, evidence=[until("2026-06-14")])
+    address = reverse("web:visit-renew", args=[acceptance.pk])
+    client.force_login(manager)
+    assert "QB 2/114" in client.get(address).content.decode()
+    old = {"words": "Yearly examination", "number": "QB 2/114", "DELETE": "on"}
+    new = {"words": "Yearly examination", "number": "QB 2/131"}
+    sent = {"submission": uuid.uuid4(), "reason": "New sheet"}
+
+    wrong = new | {"dated": "2026-05-02", "valid_until": "2026-05-01"}
+    page = words(client.post(address, sent | lines(old, wrong, held=1)))
+    assert "It runs out before its date" in page
+    page = words(client.post(address, sent | lines(old, held=1)))
+    assert "Say what evidence was seen" in page
+
+    page = words(client.post(address, sent | lines(old, new, held=1), follow=True))
+    assert "Yearly examination QB 2/131" in page
+    assert "Seen before: Yearly examination QB 2/114, valid until 14 Jun 2026" in page
+    assert "Evidence recorded, to 30 Jun 2026" in page
+    assert level(visitor, "2026-06-30") is Level.CONDITIONAL

@@ -9,7 +9,7 @@ from fleet.people.models import Person
 from fleet.register.models import Vehicle
 from fleet.reports.bundle import reader
 from fleet.reports.issuing import issue
-from fleet.upkeep.visits import accept_visit
+from fleet.upkeep.visits import Seen, accept_visit
 
 
 def issued_before(line: Line) -> None:
@@ -33,8 +33,14 @@ def visitor_accepted(line: Line, vehicle: Vehicle, test: Test) -> None:
         owner="Scarth Quarry Tramway",
         regime="Quarry brake plan QB 2, issue 3",
         evidence=[
-            "Yearly brake examination, sheet QB 2/114 of 3 May this year",
-            "Hoses renewed, stores note 88",
+            Seen(
+                "Yearly brake examination",
+                "QB 2/114",
+                "Scarth Quarry Tramway",
+                dated=line.today - dt.timedelta(days=340),
+                valid_until=line.today + dt.timedelta(days=25),
+            ),
+            Seen("Hoses renewed", "Stores note 88", "Scarth Quarry Tramway"),
         ],
         tests=[test],
         condition="Owner's plan: not above 20 mph",

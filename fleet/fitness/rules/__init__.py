@@ -30,6 +30,7 @@ BOOK = RuleBook(
     standing.visiting,  # S04
     standing.not_accepted_as_visitor,  # S06
     standing.visit_condition,  # S07
+    standing.visit_evidence,  # S08
     standing.work_in_hand,  # W01
     practice.type_unknown,  # K01
     practice.no_conditions,  # K02
@@ -70,5 +71,5 @@ BOOK = RuleBook(
     isolation.hand_brake_out,  # I06
     notices.notice_not_done,  # N01
     other_system.other_system,  # O01
-    version="2026.2",
+    version="2026.3",
 )

@@ -182,6 +182,43 @@ def visit_condition(rule: Rule, case: Case) -> Iterator[Finding]:
                 )
 
 
+def _lapsed(days: int) -> Example:
+    """Return the coach as an accepted visitor, evidence valid up to the day before."""
+    visit = VisitFact(90, "Line", days_ago(9), days_ago(-9), lapsed=days_ago(days))
+    return changed(
+        particulars=(particulars(status=VehicleStatus.VISITING),), visits=(visit,)
+    )
+
+
+@rule(
+    "S08",
+    "Evidence of a visit run out",
+    why="Once what was seen is no longer valid, nobody here knows its owner's regime "
+    "still covers it.",
+    source=_SOURCE,
+    clears="See the owner's newer evidence and record it with the acceptance.",
+    flags=_lapsed(0),
+    passes=_lapsed(-1),
+)
+def visit_evidence(rule: Rule, case: Case) -> Iterator[Finding]:
+    """Yield the days of a visit after a piece of its evidence ran out."""
+    for days in case.while_status(VehicleStatus.VISITING):
+        for visit in case.file.visits:
+            if visit.lapsed is None:
+                continue
+            part = overlap(days, (max(visit.since, visit.lapsed), visit.until))
+            if part:
+                yield rule.finding(
+                    case,
+                    part,
+                    Effect.DISCOUNT,
+                    Scope.VEHICLE,
+                    "Evidence of the visit was valid up to "
+                    f"{written(later(visit.lapsed, -1))}",
+                    evidence=(Evidence("vehicle", case.file.id, "Visiting"),),
+                )
+
+
 @rule(
     "S05",
     "No particulars",
