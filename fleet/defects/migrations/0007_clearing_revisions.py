@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('defects', '0005_wrong_cocks'),
+        ('defects', '0006_hand_brake'),
         ('people', '0003_skill_to_assess'),
     ]
 

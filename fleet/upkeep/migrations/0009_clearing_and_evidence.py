@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('upkeep', '0007_notices'),
+        ('upkeep', '0008_hand_brake_out'),
     ]
 
     operations = [
