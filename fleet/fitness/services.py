@@ -8,21 +8,20 @@ works out what the facts now say of the vehicles it touched.
 from collections.abc import Callable, Iterable, Sequence
 
 from django.conf import settings
-from django.db import connection
 
 from fleet.fitness.gather import BATCH, vehicle_files
+from fleet.fitness.locks import lock_status
 from fleet.fitness.models import Stale
 from fleet.fitness.practice import practice_known
 from fleet.fitness.rules import BOOK
-from fleet.fitness.standing import Standing
+from fleet.fitness.standing import NOTHING, Standing
 from fleet.fitness.storing import Changes, mark_stale, stored_of, unmark_stale
 from fleet.fitness.subjects import every_vehicle, touches_policy, vehicles_of
 from fleet.fitness.verdict import verdict
-from fleet.records.deeds import Subject, deed, submitted
+from fleet.records.deeds import Subject, deed, overturned, submitted
 from fleet.records.models import Channel, Entry
 
 STALE_ABOVE = 50  # vehicles; settings.FLEET_REASSESS_AT_ONCE goes before it
-STATUS_LOCK = 7_303  # advisory lock on PostgreSQL, beside those of records
 
 Progress = Callable[[int, int], None]  # vehicles done, vehicles in all
 
@@ -35,8 +34,9 @@ def on_deed(subjects: frozenset[Subject], entry: Entry) -> None:
     else:
         vehicles = vehicles_of(subjects)
     if vehicles is None or len(vehicles) > limit:
-        _one_at_a_time()
+        lock_status()
         mark_stale(vehicles, entry)
+        _withdraw_citing(vehicles, entry)
     elif vehicles:
         reassess(vehicles, entry)
 
@@ -49,33 +49,31 @@ def reassess(vehicle_ids: Iterable[int], entry: Entry) -> None:
     `entry`. The number of queries does not depend on that of the vehicles.
     """
     ids = sorted(set(vehicle_ids))
-    _one_at_a_time()
+    lock_status()
     stored = stored_of(ids)
     practice = practice_known(None)
     held = practice.policy
     changes = Changes()
-    statements = Standing(ids)
+    statements = Standing(ids, overturned())
     for file in vehicle_files(ids, practice=practice):
         said = verdict(file, held, BOOK)
         changes.compare(file.id, stored.pop(file.id), said)
         statements.compare(file.id, said)
     for vehicle, rest in stored.items():
         changes.compare(vehicle, rest, None)
+        statements.compare(vehicle, NOTHING)
     changes.write(entry, held, BOOK.version)
     unmark_stale(ids)
     statements.withdraw(entry)
 
 
-def _one_at_a_time() -> None:
-    """
-    Let one deed at a time reassess or mark, until it commits.
-
-    Two deeds may touch one vehicle through different items. Whoever comes second reads
-    what the first has committed, so that no fact is left out of the spans.
-    """
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [STATUS_LOCK])
+def _withdraw_citing(vehicle_ids: Iterable[int] | None, entry: Entry) -> None:
+    """Withdraw what cites a version now found wrong; levels are compared later."""
+    wrong = overturned()
+    if wrong:
+        statements = Standing(vehicle_ids, wrong)
+        statements.compare_citations()
+        statements.withdraw(entry)
 
 
 def rebuild(
@@ -106,7 +104,7 @@ def rebuild(
 def mark_for_rebuild(vehicle_ids: Iterable[int] | None) -> None:
     """Mark vehicles, all of them for None, as not yet reassessed."""
     with deed("fitness.mark_stale", by=None) as entry:
-        _one_at_a_time()
+        lock_status()
         mark_stale(vehicle_ids, entry)
 
 

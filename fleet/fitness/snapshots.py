@@ -8,8 +8,9 @@ from typing import Any
 
 from django.utils.timezone import make_aware
 
+from fleet.fitness.locks import lock_numbers
 from fleet.fitness.models import HoldVersion, Opening, Snapshot
-from fleet.fitness.statements import lock_numbers
+from fleet.fitness.numbering import next_count
 from fleet.people.models import Person, User
 from fleet.records.clock import today
 from fleet.records.deeds import announce, deed, newest, number_at
@@ -138,7 +139,5 @@ def digest_of(snapshot: Snapshot) -> str:
 
 
 def _next_number() -> str:
-    start = f"S-{today():%Y}-"
-    last = Snapshot.objects.filter(number__startswith=start).order_by("-number").first()
-    count = int(last.number.removeprefix(start)) if last else 0
-    return f"{start}{count + 1:03d}"
+    year = today().year
+    return f"S-{year}-{next_count(Snapshot, year):03d}"

@@ -1,7 +1,8 @@
 """Whether issued statements still say what the records show; if not, they are withdrawn."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import chain
 from typing import Any
 
 from fleet.engineering.calendar import add_months
@@ -9,10 +10,12 @@ from fleet.fitness.findings import Span, Verdict
 from fleet.fitness.intervals import FOREVER, Interval, overlap
 from fleet.fitness.models import Statement, StatementStatus, StatementVersion
 from fleet.fitness.storing import among
+from fleet.records.deeds import Subject
 from fleet.records.models import Entry
 from fleet.records.versions import continue_version
 from fleet.register.vocabulary import Level, System, level_words
 
+NOTHING = Verdict((), ())  # of a vehicle of which nothing is known
 MONTHS = 12  # how long a statement without an end is held to what it says
 WORDS = 300
 
@@ -49,23 +52,48 @@ def fit_until(verdict: Verdict, on: dt.date) -> dt.date | None:
 
 
 class Standing:
-    """The valid statements of vehicles, held against what the records now show."""
+    """
+    The valid statements of vehicles, held against what the records now show.
 
-    def __init__(self, ids: Iterable[int]) -> None:
-        valid = StatementVersion.objects.current().filter(
-            vehicle__in=among(ids), status=StatementStatus.VALID
-        )
+    `overturned` are the versions found wrong, each with how: a statement that cites one
+    of them says what is no longer held true, whatever its levels. One query.
+    """
+
+    def __init__(
+        self, ids: Iterable[int] | None, overturned: Mapping[Subject, str]
+    ) -> None:
+        valid = StatementVersion.objects.current().filter(status=StatementStatus.VALID)
+        if ids is not None:
+            valid = valid.filter(vehicle__in=among(ids))
+        self._overturned = overturned
         self._valid: dict[int, list[StatementVersion]] = {}
-        for version in valid.select_related("statement"):
+        # The paper is the bulk of a statement, and nothing here reads it.
+        kept = valid.select_related("statement").defer("statement__paper")
+        for version in kept:
             self._valid.setdefault(version.vehicle_id, []).append(version)
         self._contradicted: list[tuple[StatementVersion, str]] = []
 
     def compare(self, vehicle: int, verdict: Verdict) -> None:
         """Note the statements of a vehicle that its verdict contradicts."""
         for version in self._valid.get(vehicle, ()):
-            words = next(contradictions(version.statement, verdict), "")
+            words = self._found_wrong(version.statement)
+            words = words or next(contradictions(version.statement, verdict), "")
             if words:
                 self._contradicted.append((version, words))
+
+    def compare_citations(self) -> None:
+        """Note the statements that cite what was found wrong; for want of verdicts."""
+        for version in chain.from_iterable(self._valid.values()):
+            words = self._found_wrong(version.statement)
+            if words:
+                self._contradicted.append((version, words))
+
+    def _found_wrong(self, statement: Statement) -> str:
+        for table, key, words in statement.cited if self._overturned else ():
+            how = self._overturned.get((table, key))
+            if how is not None:
+                return f"A record it rests on, {words}, was {how}"
+        return ""
 
     def withdraw(self, entry: Entry) -> None:
         """Withdraw what is contradicted, under the entry that brought it about."""

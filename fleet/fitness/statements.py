@@ -4,13 +4,14 @@ import datetime as dt
 import json
 import secrets
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from hashlib import sha256
-from typing import Any
+from typing import Any, TypeAlias
 
-from django.db import connection
-
+from fleet.fitness.findings import Span
+from fleet.fitness.locks import lock_numbers, lock_status
 from fleet.fitness.models import Statement, StatementStatus, StatementVersion
+from fleet.fitness.numbering import next_count
 from fleet.people.competence import entitling
 from fleet.people.models import Person, Skill, User
 from fleet.records.clock import today
@@ -21,17 +22,27 @@ from fleet.records.refusing import refusing
 from fleet.records.versions import continue_version, identify, open_version
 from fleet.register.models import Vehicle
 
-FORMAT = 1
-NUMBER_LOCK = 7_304  # advisory lock on PostgreSQL, beside those of records and spans
+FORMAT = 2
+CITING = 2  # the format from which the versions a statement leans on are named
+
+
+Citation: TypeAlias = tuple[str, int, str]  # table, key, what the paper calls it
 
 
 @dataclass(frozen=True, slots=True)
 class Content:
-    """What is frozen: the paper, the levels it states, the day they no longer hold."""
+    """
+    What is frozen: the paper, the levels it states, the day they no longer hold.
+
+    `cited` are the versions it leans on. `held` are the spans of its day; they are not
+    kept, but say why a vehicle that is to be fit is not.
+    """
 
     paper: dict[str, Any]
     stated: list[dict[str, Any]]
     fit_until: dt.date | None
+    cited: list[Citation] = field(default_factory=list)
+    held: tuple[Span, ...] = ()
 
 
 Freeze = Callable[[int], Content | None]  # from the number of the newest entry
@@ -57,14 +68,18 @@ def issue_statement(
     with deed("fitness.issue_statement", by=by, locking=(vehicle,)) as entry:
         competence = entitling(person, Skill.RELEASE, present())
         lock_numbers()
+        lock_status()
         known_at, facts = newest()
         content = freeze(known_at)
-        if content is None:
+        if content is None or not content.stated:
             raise refusing(
-                "Nothing is recorded of this vehicle for that day; unknown is never fit.",
+                "Nothing is recorded of its brakes for that day; unknown is never fit.",
                 code="nothing_known",
             )
         _supersede(vehicle, entry)
+        if competence is not None:
+            words = f"Competence of {person}"
+            content.cited.append((competence._meta.label_lower, competence.pk, words))
         statement = _write(entry, vehicle, on, known_at, facts, content)
         open_version(
             StatementVersion,
@@ -134,15 +149,10 @@ def digest_of(statement: Statement) -> str:
         statement.paper,
         statement.stated,
     ]
+    if statement.format >= CITING:
+        about.append(statement.cited)
     text = json.dumps(about, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
     return sha256(text.encode()).hexdigest()
-
-
-def lock_numbers() -> None:
-    """Let one deed at a time take the next number of a statement or a snapshot."""
-    if connection.vendor == "postgresql":
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NUMBER_LOCK])
 
 
 def _supersede(vehicle: Vehicle, entry: Entry) -> None:
@@ -168,36 +178,23 @@ def _write(
     facts: str,
     content: Content,
 ) -> Statement:
-    row = Statement(
-        number=_next_number(),
-        vehicle=vehicle,
-        on=on,
-        fit_until=content.fit_until,
-        known_at=known_at,
-        facts=facts,
-        format=FORMAT,
-        paper=content.paper,
-        stated=content.stated,
-    )
-    return identify(
-        Statement,
-        entry=entry,
-        number=row.number,
-        vehicle=vehicle,
-        on=on,
-        fit_until=content.fit_until,
-        known_at=known_at,
-        facts=facts,
-        format=FORMAT,
-        paper=content.paper,
-        stated=content.stated,
-        digest=digest_of(row),
-        token=secrets.token_urlsafe(18),
-    )
+    values: dict[str, Any] = {
+        "number": _next_number(),
+        "vehicle": vehicle,
+        "on": on,
+        "fit_until": content.fit_until,
+        "known_at": known_at,
+        "facts": facts,
+        "format": FORMAT,
+        "paper": content.paper,
+        "stated": content.stated,
+        "cited": [list(one) for one in content.cited],
+    }
+    digest = digest_of(Statement(**values))
+    token = secrets.token_urlsafe(18)
+    return identify(Statement, entry=entry, digest=digest, token=token, **values)
 
 
 def _next_number() -> str:
-    year = f"{today():%Y}-"
-    last = Statement.objects.filter(number__startswith=year).order_by("-number").first()
-    count = int(last.number.removeprefix(year)) if last else 0
-    return f"{year}{count + 1:04d}"
+    year = today().year
+    return f"{year}-{next_count(Statement, year):04d}"

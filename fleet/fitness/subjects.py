@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from fleet.defects.models import DefectStep, WorkInHand
 from fleet.examination.models import TestRecord
+from fleet.fitness.models import StatementVersion
 from fleet.records.deeds import Subject
 from fleet.register.models import Fitting, Vehicle, VehicleVersion
 
@@ -55,12 +56,14 @@ def vehicles_of(subjects: Iterable[Subject]) -> set[int]:
 
 
 def _done_under(competences: set[int]) -> tuple[set[int], set[int]]:
-    """Return the vehicles and the items tested, assessed or released under a competence."""
+    """Return what was tested, assessed, released or vouched for under a competence."""
     under = {"competence__competence__in": competences}
     tests = TestRecord.objects.current().filter(**under).order_by()
     steps = DefectStep.objects.current().filter(**under).order_by()
     work = WorkInHand.objects.current().filter(**under).order_by()
+    signed = StatementVersion.objects.current().filter(**under).order_by()
     rows = [
+        *((vehicle, None) for vehicle in signed.values_list("vehicle", flat=True)),
         *tests.values_list("vehicle", "equipment"),
         *steps.values_list("defect__vehicle", "defect__equipment"),
         *work.values_list("vehicle", "defect__equipment"),

@@ -46,6 +46,7 @@ class _Deed:
     subjects: set[Subject] = field(default_factory=set)
     written: list[Line] = field(default_factory=list)
     closed: list[Closing] = field(default_factory=list)
+    overturned: list[tuple[Subject, str]] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,12 +104,13 @@ def deed(
     running = _current.get()
     if running is not None:
         lock(*locking)
-        marks = len(running.written), len(running.closed)
+        marks = len(running.written), len(running.closed), len(running.overturned)
         try:
             yield running.entry
         except BaseException:  # what it wrote may be rolled back without us
             del running.written[marks[0] :]
             del running.closed[marks[1] :]
+            del running.overturned[marks[2] :]
             raise
         return
     with refusals(), transaction.atomic():
@@ -150,6 +152,19 @@ def closed(row: models.Model, entry: Entry) -> None:
     running = _current.get()
     if running is not None:
         running.closed.append((row._meta.label_lower, row.pk, entry.pk))
+
+
+def overturn(row: models.Model, words: str) -> None:
+    """Note that the running deed says of a version that it was wrong, and how."""
+    running = _current.get()
+    if running is not None:
+        running.overturned.append(((row._meta.label_lower, row.pk), words))
+
+
+def overturned() -> dict[Subject, str]:
+    """Return the versions the running deed corrected or retracted, and why, in words."""
+    running = _current.get()
+    return dict(running.overturned) if running is not None else {}
 
 
 def lock(*rows: models.Model | None) -> None:

@@ -31,11 +31,16 @@ def row_line(row: models.Model) -> Line:
 
 
 def sealed_fields(model: type[models.Model]) -> list[models.Field[Any, Any]]:
-    """Return the columns a digest covers: all but the key and what may still be closed."""
+    """
+    Return the columns a digest covers: all but the key and what may still be closed.
+
+    A column the database works out from the others says nothing of its own.
+    """
     return [
         field
         for field in model._meta.concrete_fields
-        if not field.primary_key and field.attname != "closed_by_id"
+        if not (field.primary_key or field.generated)
+        and field.attname != "closed_by_id"
     ]
 
 

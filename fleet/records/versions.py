@@ -7,7 +7,7 @@ from typing import Any, TypeVar
 from django.db import models
 
 from fleet.records.deeds import closed as closed_now
-from fleet.records.deeds import wrote
+from fleet.records.deeds import overturn, wrote
 from fleet.records.models import Entry, Identity, Kind, Version
 from fleet.records.refusing import refusing
 
@@ -93,6 +93,8 @@ def _replace(old: V, *, entry: Entry, change: str, reason: str, **changes: Any) 
     _check(new)
     new.save(force_insert=True)
     closed_now(old, entry)
+    if change != Kind.CONTINUED:
+        overturn(old, f"{Kind(change).label.lower()}: {reason.strip()}")
     wrote([new])
     return new
 

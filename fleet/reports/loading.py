@@ -8,6 +8,7 @@ from django.db.models import Max, OuterRef, Subquery
 from fleet.defects.models import MoveAuthority
 from fleet.engineering.calendar import LATEST_DAY, Moment
 from fleet.examination.models import TestRecord
+from fleet.fitness.case import Case
 from fleet.fitness.facts import VehicleFile
 from fleet.fitness.findings import Span, Verdict
 from fleet.fitness.gather import policy, vehicle_files
@@ -25,7 +26,8 @@ from fleet.register.models import (
     TypeRevision,
     VehicleVersion,
 )
-from fleet.register.vocabulary import Effect, EquipmentKind, VehicleStatus
+from fleet.register.vocabulary import Effect, EquipmentKind, System, VehicleStatus
+from fleet.reports.citing import cited
 from fleet.reports.fleet_report import (
     DUE_DAYS,
     FleetDue,
@@ -62,13 +64,19 @@ def content_of(vehicle: int, *, on: dt.date, printed: Printed) -> Content | None
     read = _read(vehicle, on, printed)
     if read is None:
         return None
-    sheet, found = read
-    return Content(frozen(sheet, found, on), stated(found, on), fit_until(found, on))
+    sheet, found, case = read
+    return Content(
+        paper=frozen(sheet, found, on),
+        stated=stated(found, on),
+        fit_until=fit_until(found, on),
+        cited=cited(case, found, on, printed.entry),
+        held=tuple(s for system in System if (s := found.span_on(system, on))),
+    )
 
 
 def _read(
     vehicle: int, on: dt.date, printed: Printed
-) -> tuple[StatementSheet, Verdict] | None:
+) -> tuple[StatementSheet, Verdict, Case] | None:
     file = next(vehicle_files([vehicle], known_at=printed.entry), None)
     if file is None:
         return None
@@ -76,7 +84,7 @@ def _read(
     found = verdict(file, practice, BOOK)
     plate = _plate(file, on, printed.entry)
     sheet = statement_sheet(file, found, practice, on=on, printed=printed, plate=plate)
-    return sheet, found
+    return sheet, found, Case(file, practice)
 
 
 def _plate(file: VehicleFile, on: dt.date, entry: int | None) -> Plate:

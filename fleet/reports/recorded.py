@@ -81,14 +81,20 @@ def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
 
-def open_defects(case: Case, on: dt.date) -> Iterator[DefectLine]:
-    """Yield the defects open at the close of a day, an item's only where it is fitted."""
+def open_defects_of(case: Case, on: dt.date) -> Iterator[DefectFact]:
+    """Yield what `open_defects` tells of."""
     fitted = fitted_on(case, on)
     for defect in case.file.defects:
         here = defect.equipment is None or defect.equipment in fitted
+        if here and _standing(defect, on) is not None:
+            yield defect
+
+
+def open_defects(case: Case, on: dt.date) -> Iterator[DefectLine]:
+    """Yield the defects open at the close of a day, an item's only where it is fitted."""
+    for defect in open_defects_of(case, on):
         step = _standing(defect, on)
-        if step is None or not here:
-            continue
+        assert step is not None  # it is open
         assessed = any(Step(s.step) is not Step.RAISED for s in _taken(defect, on))
         effect = f"{step.effect.label} ({step.scope.label.lower()})"
         yield DefectLine(
@@ -140,6 +146,17 @@ def isolations_on(case: Case, on: dt.date) -> Iterator[str]:
             yield f"Work in hand since {work.since}, no release to traffic: {work.what}."
 
 
+def last_tests_of(case: Case, on: dt.date) -> list[TestFact]:
+    """Return what `last_tests` tells of, in its order."""
+    fitted = fitted_on(case, on)
+    newest: dict[tuple[str, int | None], TestFact] = {}
+    for test in sorted(case.file.tests, key=lambda test: _when(test.on)):
+        here = test.equipment is None or test.equipment in fitted
+        if here and opens(test.on) <= on:
+            newest[test.procedure, test.equipment] = test
+    return sorted(newest.values(), key=lambda test: _place_key(test, fitted))
+
+
 def last_tests(
     case: Case, on: dt.date, signed: Mapping[int, str]
 ) -> Iterator[TestLine]:
@@ -149,12 +166,7 @@ def last_tests(
     The vehicle's own first, then by place; newest last among equals.
     """
     fitted = fitted_on(case, on)
-    newest: dict[tuple[str, int | None], TestFact] = {}
-    for test in sorted(case.file.tests, key=lambda test: _when(test.on)):
-        here = test.equipment is None or test.equipment in fitted
-        if here and opens(test.on) <= on:
-            newest[test.procedure, test.equipment] = test
-    for test in sorted(newest.values(), key=lambda test: _place_key(test, fitted)):
+    for test in last_tests_of(case, on):
         position = fitted.get(test.equipment, "") if test.equipment is not None else ""
         yield TestLine(
             str(replace(test.on, at=None)),

@@ -1,5 +1,11 @@
 """Tables of fitness, by subject."""
 
+from fleet.fitness.models.runs import (
+    RunEnd,
+    RunOutcome,
+    RunPlace,
+    StatementRun,
+)
 from fleet.fitness.models.snapshots import (
     HoldVersion,
     Opening,
@@ -21,9 +27,13 @@ __all__ = [
     "DueDate",
     "HoldVersion",
     "Opening",
+    "RunEnd",
+    "RunOutcome",
+    "RunPlace",
     "Snapshot",
     "Stale",
     "Statement",
+    "StatementRun",
     "StatementStatus",
     "StatementVersion",
     "StatusSpan",

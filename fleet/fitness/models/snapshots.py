@@ -3,6 +3,7 @@
 from django.db import models
 from django.urls import reverse
 
+from fleet.fitness.models.numbers import figure
 from fleet.people.models import Person
 from fleet.records.models import Identity, Version
 from fleet.register.models import Vehicle
@@ -12,6 +13,8 @@ class Snapshot(Identity):
     """All that was recorded of a vehicle or a formation on a day: as known then, and now."""
 
     number = models.CharField(max_length=12, unique=True)  # S-2026-001
+    year = figure(3, 4)
+    count = figure(8)
     reason = models.CharField(max_length=300)
     on = models.DateField()
     known_then = models.BigIntegerField()  # newest entry at the close of that day
@@ -23,7 +26,15 @@ class Snapshot(Identity):
     by = models.ForeignKey(Person, models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ("-number",)
+        ordering = ("-year", "-count")
+        constraints = (
+            models.UniqueConstraint(
+                name="fitness_snapshot_count",
+                fields=["year", "count"],
+                violation_error_code="number_taken",
+                violation_error_message="This number was taken meanwhile. Try again.",
+            ),
+        )
 
     def __str__(self) -> str:
         return f"Snapshot {self.number}"

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
+from fleet.fitness.models.numbers import figure
 from fleet.people.models import CompetenceVersion, Person
 from fleet.records.models import Identity, Version
 from fleet.register.models import Vehicle
@@ -13,19 +14,32 @@ class Statement(Identity):
     """A fitness statement issued under a number, as it was: never drawn anew."""
 
     number = models.CharField(max_length=12, unique=True)  # 2026-0012
+    year = figure(1, 4)
+    count = figure(6)
     vehicle = models.ForeignKey(Vehicle, models.PROTECT, related_name="statements")
     on = models.DateField()
-    fit_until = models.DateField(null=True)  # first day it no longer says what it says
+    # The first day it no longer says what it says; null: no such day is known.
+    fit_until = models.DateField(null=True, blank=True)
     known_at = models.BigIntegerField()  # number of the entry it rests on
     facts = models.CharField(max_length=64)  # seal of that entry
     format = models.PositiveSmallIntegerField()
     paper = models.JSONField()  # what the paper says, in order
     stated = models.JSONField()  # the levels it states, from its day on
+    # The versions it leans on: table, key, and what the paper calls it. From format 2 on.
+    cited = models.JSONField(default=list, blank=True)
     digest = models.CharField(max_length=64)  # of all the above
     token = models.CharField(max_length=32, unique=True)  # of the page that vouches
 
     class Meta:
-        ordering = ("-number",)
+        ordering = ("-year", "-count")
+        constraints = (
+            models.UniqueConstraint(
+                name="fitness_statement_count",
+                fields=["year", "count"],
+                violation_error_code="number_taken",
+                violation_error_message="This number was taken meanwhile. Try again.",
+            ),
+        )
 
     def __str__(self) -> str:
         return f"Statement {self.number}"
