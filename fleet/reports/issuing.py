@@ -7,7 +7,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from fleet.fitness.models import Statement, StatementStatus, StatementVersion
-from fleet.fitness.statements import issue_statement
+from fleet.fitness.runs import Check
+from fleet.fitness.statements import Content, issue_statement
 from fleet.fitness.witnesses import held_words
 from fleet.people.models import Person, User
 from fleet.records.clock import now
@@ -20,17 +21,27 @@ from fleet.upkeep.due import written
 
 
 def issue(
-    *, by: User | None, person: Person, vehicle: Vehicle, on: dt.date
+    *,
+    by: User | None,
+    person: Person,
+    vehicle: Vehicle,
+    on: dt.date,
+    check: Check | None = None,
 ) -> Statement:
-    """Issue the statement of a vehicle; raises what `issue_statement` raises."""
+    """
+    Issue the statement of a vehicle; raises what `issue_statement` raises.
+
+    `check` may refuse what is about to be frozen.
+    """
     at = timezone.localtime(now())
-    return issue_statement(
-        by=by,
-        person=person,
-        vehicle=vehicle,
-        on=on,
-        freeze=lambda entry: content_of(vehicle.pk, on=on, printed=Printed(at, entry)),
-    )
+
+    def freeze(entry: int) -> Content | None:
+        content = content_of(vehicle.pk, on=on, printed=Printed(at, entry))
+        if content is not None and check is not None:
+            check(content)
+        return content
+
+    return issue_statement(by=by, person=person, vehicle=vehicle, on=on, freeze=freeze)
 
 
 def papers_of(

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from fleet.reports.views import accident, issuing, papers
+from fleet.reports.views import accident, issuing, papers, runs
 
 app_name = "reports"
 
@@ -11,9 +11,11 @@ urlpatterns: list[URLPattern] = [
     path("tests/<int:pk>/certificate.pdf", papers.certificate, name="certificate"),
     path("procedures/<slug:code>/sheet.pdf", papers.blank_sheet, name="blank-sheet"),
     path("statements/", issuing.statement_list, name="statement-list"),
-    path("statements/season/", issuing.season, name="season"),
-    path("statements/season/run/", issuing.season_run, name="season-run"),
-    path("statements/season/papers.pdf", issuing.season_papers, name="season-papers"),
+    path("statements/runs/", runs.run_list, name="run-list"),
+    path("statements/runs/add/", runs.run_add, name="run-add"),
+    path("statements/runs/<int:pk>/", runs.run, name="run"),
+    path("statements/runs/<int:pk>/cancel/", runs.run_cancel, name="run-cancel"),
+    path("statements/runs/<int:pk>/papers.pdf", runs.run_papers, name="run-papers"),
     path("statements/<slug:number>/", issuing.issued, name="issued"),
     path("statements/<slug:number>/paper.pdf", issuing.issued_paper, name="paper"),
     path("statements/<slug:number>/withdraw/", issuing.withdraw, name="withdraw"),

@@ -23,11 +23,12 @@ from fleet.records.deeds import deed
 from fleet.records.guards import lift, restore
 from fleet.records.refusing import codes_of
 from fleet.records.verifying import prove
-from fleet.register.vocabulary import Effect, Scope
+from fleet.register.vocabulary import Effect, Level, Scope
 from fleet.reports.issuing import issue
 from tests.defects.factories import person
 from tests.examination.factories import make_test
 from tests.people.factories import make_competence
+from tests.register.factories import make_vehicle
 from tests.web.reading import words
 from tests.web.scenes import (
     TODAY,
@@ -224,51 +225,12 @@ def test_one_altered_behind_the_register_is_found_out(client, manager, vehicle):
     assert [fault.words for fault in prove().faults] == ["The row was altered."]
 
 
-def test_a_seasons_run_issues_one_for_each_and_prints_them_together(client, manager):
-    vehicles = fleet(7)
-    cracked_hanger(vehicles[0])
-    client.force_login(manager)
-    page = client.post(
-        reverse("reports:season"),
-        {"on": TODAY.isoformat(), "which": "braked"},
-        follow=True,
-    )
-    assert "0 of 6" in words(page)
-    run = reverse("reports:season-run")
-    assert "5 of 6" in words(client.post(run))
-    part = client.post(run, headers={"HX-Request": "true"})
-    assert "6 issued" in words_of_part(part)
-    assert Statement.objects.count() == 6
-    papers = client.get(reverse("reports:season-papers"))
-    said = text_of(papers)
-    for number in range(1, 7):
-        assert f"Statement No. 2026-000{number}" in said
-
-
-def words_of_part(answer):
-    """The words of a piece of a page."""
-    from tests.web.reading import plain
-
-    return plain(answer.content.decode())
-
-
-@pytest.mark.parametrize(
-    ("asked", "sentence"),
-    [
-        ({"on": "2026-05-09", "which": "all"}, "Choose today or a day to come"),
-        ({"on": "2026-05-10", "which": "braked"}, "No vehicle answers to this"),
-    ],
-)
-def test_a_run_that_makes_no_sense_is_refused(client, manager, asked, sentence):
-    client.force_login(manager)
-    assert sentence in words(client.post(reverse("reports:season"), asked))
-
-
 def test_who_may_issue(client, people, vehicle):
     statement = issued(vehicle)
     pages = {
         reverse("reports:issue", args=[vehicle.pk]): {"manager", "administrator"},
-        reverse("reports:season"): {"manager", "administrator"},
+        reverse("reports:run-add"): {"manager", "administrator"},
+        reverse("reports:run-list"): set(people),
         reverse("reports:withdraw", args=[statement.number]): {
             "manager",
             "administrator",
@@ -297,3 +259,19 @@ def test_the_list_and_the_papers_ask_as_often_for_many_as_for_few(client, manage
         counted.append(len(queries))
     assert counted[0] == counted[1]
     assert StatementVersion.objects.current().count() == 6
+
+
+def test_a_vehicle_without_a_brake_gets_none_and_is_told_why():
+    make_practice()
+    bare = make_vehicle(number="T 9", air="none", main_reservoir_pipe="none")
+    with pytest.raises(ValidationError) as refused:
+        issued(bare)
+    assert codes_of(refused.value) == {"nothing_known"}
+
+
+def test_one_may_say_that_a_vehicle_is_not_to_run_with_no_end_in_sight(vehicle):
+    cracked_hanger(vehicle)
+    statement = issued(vehicle)
+    assert statement.fit_until is None
+    assert [row["level"] for row in statement.stated] == [Level.STOPPED]
+    assert stands(statement)[0] == StatementStatus.VALID

@@ -16,8 +16,6 @@ NOT_MET = {
     "people:sign-out": "a button, not a link",
     "examination:draft-arrange": "buttons of a draft's lines",
     "examination:counter-sign": "for the competent, on a test that wants it",
-    "reports:season-run": "once a season's run was begun",
-    "reports:season-papers": "once a season's run was begun",
     "examination:signature-retract": "on the page of a test that is counter-signed",
 }
 

@@ -9,6 +9,7 @@ from fleet.people.models import Person
 from fleet.register.models import Vehicle
 from fleet.reports.bundle import reader
 from fleet.reports.issuing import issue
+from fleet.reports.season import begin, choice, step
 from fleet.upkeep.visits import Seen, accept_visit
 
 
@@ -18,9 +19,23 @@ def issued_before(line: Line) -> None:
 
 
 def issued(line: Line) -> None:
-    """Statements for the season; of one vehicle a second, after its number was misread."""
-    for number in ("T 110", "T 112", "T 112"):
-        _issue(line, number)
+    """
+    A run of statements for the season, not finished: one vehicle refused, one waiting.
+
+    Of one vehicle a second statement, after its number was misread.
+    """
+    signer = Person.objects.get(user__username="manager")
+    chosen = choice(line.today, "braked")
+    numbers = [n for n in ("T 110", "T 112", "T 109", "T 113") if n in line.vehicles]
+    run = begin(
+        chosen,
+        [line.vehicles[number].pk for number in numbers],
+        by=signer.user,
+        person=signer,
+        picked=f"; {len(numbers)} ticked by hand",
+    )
+    step(run, by=signer.user, person=signer, at_most=3)
+    _issue(line, "T 112")
 
 
 def visitor_accepted(line: Line, vehicle: Vehicle, test: Test) -> None:

@@ -1,6 +1,6 @@
-"""Pages of issued statements: issue, look, withdraw, a season's run, and who vouches."""
+"""Pages of issued statements: issue, look, withdraw, and who vouches."""
 
-import datetime as dt
+from collections.abc import Iterable
 from typing import Any
 
 import django_tables2 as tables
@@ -8,31 +8,25 @@ from csp.decorators import csp_exempt
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
-from django.core.exceptions import ValidationError
-from django.db.models import QuerySet
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from fleet.fitness.models import Statement, StatementStatus, StatementVersion
 from fleet.fitness.statements import digest_of, standing_of, withdraw_statement
-from fleet.fitness.status import board_rows, is_stale, numbers_of
+from fleet.fitness.status import is_stale, numbers_of
 from fleet.people.access import needs, person_of, signed_in
 from fleet.records.clock import today
 from fleet.records.views import filled, recorded
 from fleet.register.forms.parts import day_field
-from fleet.register.models import Depot, Vehicle
-from fleet.register.vocabulary import Level
+from fleet.register.models import Vehicle
 from fleet.reports.issuing import in_groups, papers_of
 from fleet.reports.issuing import issue as issue_one
 from fleet.reports.views.papers import paper
 from fleet.ui.forms import SubmissionForm
 from fleet.ui.tables import NumberColumn, RegisterTable, paged
 from fleet.upkeep.due import written
-
-AT_A_TIME = 5  # statements of a season's run issued by one press or one poll
-_RUN = "season_run"  # in the session: what is to be issued, and what was
 
 
 class IssueForm(SubmissionForm):
@@ -47,29 +41,13 @@ class WithdrawForm(SubmissionForm):
     reason = forms.CharField(label="Why?", max_length=300)
 
 
-class SeasonForm(forms.Form):
-    """Which vehicles get a statement in one go."""
-
-    on = day_field("For the close of")
-    depot = forms.ModelChoiceField(
-        Depot.objects.all(), required=False, empty_label="All depots"
-    )
-    which = forms.ChoiceField(
-        label="Which vehicles",
-        choices=[
-            ("braked", "fit to run braked on a system, with or without conditions"),
-            ("movable", "those, and those conveyed as piped"),
-            ("all", "all of them"),
-        ],
-    )
-
-
 class StatementTable(RegisterTable):
     """Issued statements, newest first."""
 
     number = NumberColumn(
         linkify=("reports:issued", [tables.A("statement__number")]),
         accessor="statement__number",
+        order_by=("statement__year", "statement__count"),
         verbose_name="Statement",
     )
     vehicle = tables.Column(accessor="vehicle_id", orderable=False)
@@ -93,7 +71,7 @@ class StatementTable(RegisterTable):
 def statement_list(request: HttpRequest) -> HttpResponse:
     """Show every statement and how it stands."""
     rows = StatementVersion.objects.current().select_related("statement")
-    rows = rows.order_by("-statement__number")
+    rows = rows.order_by("-statement__year", "-statement__count")
     numbers = numbers_of(rows.values_list("vehicle", flat=True))
     table = paged(StatementTable(rows, numbers=numbers), request)
     return render(request, "reports/statement_list.html", {"table": table})
@@ -123,7 +101,7 @@ def issued(request: HttpRequest, number: str) -> HttpResponse:
 def issued_paper(request: HttpRequest, number: str) -> HttpResponse:
     """Print a statement as it was issued."""
     statement = _named(number)
-    return _papers([statement], request, f"statement {number}")
+    return papers([statement], request, f"statement {number}")
 
 
 @needs("release_vehicles")
@@ -213,104 +191,15 @@ def _vouched(statement: Statement, stands: StatementVersion) -> str:
     return str(stands.get_status_display())
 
 
-@needs("release_vehicles")
-def season(request: HttpRequest) -> HttpResponse:
-    """Choose the vehicles of a season's run; begin it."""
-    form = SeasonForm(request.POST or None, initial={"on": today(), "which": "braked"})
-    if form.is_valid():
-        said = form.cleaned_data
-        chosen = _chosen(said["on"], said["depot"], said["which"])
-        if said["on"] < today():
-            form.add_error("on", "Choose today or a day to come.")
-        elif not chosen:
-            form.add_error(None, "No vehicle answers to this. Widen what is asked.")
-        else:
-            request.session[_RUN] = {
-                "on": said["on"].isoformat(),
-                "left": chosen,
-                "done": [],
-                "refused": [],
-            }
-            return redirect("reports:season-run")
-    return render(request, "reports/season.html", {"form": form})
-
-
-@needs("release_vehicles")
-def season_run(request: HttpRequest) -> HttpResponse:
-    """Issue the next few statements of the run at each press or poll."""
-    run = request.session.get(_RUN)
-    if run is None:
-        return redirect("reports:season")
-    if request.method == "POST":
-        _go_on(request, run)
-        request.session[_RUN] = run
-    total = len(run["left"]) + len(run["done"]) + len(run["refused"])
-    context = {
-        "left": len(run["left"]),
-        "gone": total - len(run["left"]),
-        "total": total,
-        "done": len(run["done"]),
-        "refused": run["refused"],
-    }
-    part = getattr(request, "htmx", False)
-    name = "reports/season_part.html" if part else "reports/season_run.html"
-    return render(request, name, context)
-
-
-@csp_exempt()
-@require_safe
-@never_cache
-@needs("print_reports")
-def season_papers(request: HttpRequest) -> HttpResponse:
-    """Print what the run issued, as one paper."""
-    run = request.session.get(_RUN)
-    if not run or not run["done"]:
-        raise Http404
-    found = Statement.objects.filter(number__in=run["done"]).order_by("number")
-    return _papers(list(found), request, f"statements {run['on']}")
-
-
-def _go_on(request: HttpRequest, run: dict[str, Any]) -> None:
-    user = signed_in(request)
-    person = person_of(user)
-    on = dt.date.fromisoformat(run["on"])
-    some, run["left"] = run["left"][:AT_A_TIME], run["left"][AT_A_TIME:]
-    numbers = numbers_of(some)
-    for vehicle in Vehicle.objects.filter(pk__in=some).order_by("pk"):
-        try:
-            made = issue_one(by=user, person=person, vehicle=vehicle, on=on)
-            run["done"].append(made.number)
-        except ValidationError as refusal:
-            number = numbers.get(vehicle.pk, str(vehicle.pk))
-            run["refused"].append([number, " ".join(refusal.messages)])
-
-
-def _chosen(on: dt.date, depot: Depot | None, which: str) -> list[int]:
-    least = {"braked": Level.CONDITIONAL, "movable": Level.PIPED}.get(which)
-    rows = board_rows(on)
-    return [
-        row.vehicle
-        for row in rows
-        if (depot is None or row.depot == depot.name)
-        and (
-            least is None
-            or any(
-                s.level is not None and s.level >= least for s in row.systems.values()
-            )
-        )
-    ]
-
-
 def _named(number: str) -> Statement:
     return get_object_or_404(Statement.objects.select_related("vehicle"), number=number)
 
 
-def _papers(
-    statements: "list[Statement] | QuerySet[Statement]",
-    request: HttpRequest,
-    name: str,
+def papers(
+    statements: Iterable[Statement], request: HttpRequest, name: str
 ) -> HttpResponse:
+    """Return statements as one PDF."""
     from fleet.reports.statement_paper import draw_statements  # loads the PDF library
 
-    papers = papers_of(statements, request.build_absolute_uri("/"))
-    return paper(draw_statements(papers), name)
+    drawn = papers_of(statements, request.build_absolute_uri("/"))
+    return paper(draw_statements(drawn), name)
