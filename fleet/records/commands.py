@@ -1,10 +1,14 @@
 """What commands of the register share: they say what to do where tables are lacking."""
 
+import datetime as dt
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.db import OperationalError, connection
 from django.db.migrations.executor import MigrationExecutor
+
+from fleet.engineering.calendar import bounds
+from fleet.records.clock import today
 
 NO_TABLES = (
     "This database has no register in it yet. Run `manage.py migrate` to make an empty "
@@ -23,6 +27,19 @@ class RegisterCommand(BaseCommand):
         """Refuse a database that cannot be reached or is not ready, in a sentence."""
         _refuse_unready()
         return super().execute(*args, **options)
+
+
+def day_named(text: str | None) -> dt.date:
+    """Return the day `--on` names, today where it is left out."""
+    if text is None:
+        return today()
+    try:
+        first, last = bounds(text)
+    except ValueError as error:
+        raise CommandError(f"--on {text}: {error}") from error
+    if first is None or first != last:
+        raise CommandError(f"--on {text}: give one day, as 2027-05-03.")
+    return first
 
 
 def _refuse_unready() -> None:

@@ -8,12 +8,10 @@ from typing import Any
 from django.core.management.base import CommandError, CommandParser
 from django.utils.timezone import localtime
 
-from fleet.engineering.calendar import bounds
 from fleet.fitness.day_status import DayStatus, day_statuses
 from fleet.fitness.explained import lines, plain, told
 from fleet.fitness.findings import Finding, Span
-from fleet.records.clock import today
-from fleet.records.commands import RegisterCommand
+from fleet.records.commands import RegisterCommand, day_named
 from fleet.records.knowledge import Knowledge, knowledge_named
 from fleet.register.vocabulary import level_words
 
@@ -44,7 +42,7 @@ class Command(RegisterCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         if options["explain"] and not options["numbers"]:
             raise CommandError("Name the vehicles to explain, as brake_status T 101.")
-        day = _day(options["on"])
+        day = day_named(options["on"])
         known = _knowledge(options["known_at"])
         found = day_statuses(
             day,
@@ -94,18 +92,6 @@ class Command(RegisterCommand):
         self.stdout.write(f"Brake status at the close of {day}, {_reading(known)}.")
         for one in kept:
             self.stdout.write("\n" + "\n".join([one.explanation.number, *lines(one)]))
-
-
-def _day(text: str | None) -> dt.date:
-    if text is None:
-        return today()
-    try:
-        first, last = bounds(text)
-    except ValueError as error:
-        raise CommandError(f"--on {text}: {error}") from error
-    if first is None or first != last:
-        raise CommandError(f"--on {text}: give one day, as 2027-05-03.")
-    return first
 
 
 def _knowledge(text: str | None) -> Knowledge | None:
