@@ -33,11 +33,15 @@ class Clearing:
         return scope in self.independent_scopes
 
 
-def clearing_on(day: dt.date | None) -> Clearing:
-    """Return the policy in force on a day; the strictest for an unknown one."""
+def clearing_on(day: dt.date | None, *, known_at: int | None = None) -> Clearing:
+    """
+    Return the policy in force on a day; the strictest for an unknown one.
+
+    `known_at` is the number of an entry: only what was recorded up to it counts.
+    """
     if day is None:
         return Clearing()
-    held = ClearingPolicy.objects.in_force(day).first()
+    held = ClearingPolicy.objects.in_force(day, known_at).first()
     return Clearing() if held is None else laid_down(held)
 
 

@@ -335,7 +335,7 @@ def _standing(
             signed = end(*row[18:22])
             work.append(WorkFact(row[2], text, since, until, lacking, signed))
         elif row[1] == "storage":
-            storage.append(StorageFact(since, until))
+            storage.append(StorageFact(since, until, row[2]))
         elif row[1] == "visit":
             visits.append(visit_of(row))
         else:

@@ -5,14 +5,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from fleet.fitness.asking import Asking, asking_on, who_may
 from fleet.fitness.case import Case
 from fleet.fitness.explaining import Branch, Explanation, Support, SystemPart, explain
 from fleet.fitness.findings import Evidence
 from fleet.fitness.gather import vehicle_files
 from fleet.fitness.practice import practice_known
 from fleet.fitness.rules import BOOK
-from fleet.fitness.witnesses import Key, Witness, read_witnesses
-from fleet.people.roles import bearers
+from fleet.fitness.witness import Key, Witness
+from fleet.fitness.witnesses import read_witnesses
 from fleet.register.vocabulary import level_words
 
 
@@ -22,10 +23,15 @@ class Told:
 
     explanation: Explanation
     witnesses: Mapping[Key, Witness]
+    asking: Asking
 
     def witness(self, leaf: Evidence) -> Witness | None:
         """Return what stands behind a record; None where it has no row of its own."""
         return self.witnesses.get((leaf.kind, str(leaf.id)))
+
+    def who_may(self, branch: Branch) -> str:
+        """Return whose deed clears a finding, with all the operator asks of them."""
+        return who_may(branch, self.asking)
 
 
 def told(vehicle: int, on: dt.date, *, known_at: int | None = None) -> Told | None:
@@ -41,18 +47,14 @@ def told(vehicle: int, on: dt.date, *, known_at: int | None = None) -> Told | No
     found = explain(Case(file, practice.policy), BOOK, on) if file else None
     if found is None:
         return None
-    return Told(found, read_witnesses(found.leaves, known_at))
+    witnesses = read_witnesses(found.leaves, known_at)
+    return Told(found, witnesses, asking_on(on, vehicle, known_at))
 
 
 def words_of(part: SystemPart) -> str:
     """Return the level of a system in words."""
     span = part.span
     return level_words(span.level, span.system, whole_vehicle=span.whole_vehicle)
-
-
-def who_may(branch: Branch) -> str:
-    """Return whose deed clears a finding."""
-    return f"a {bearers(branch.permission)}"
 
 
 def lines(told: Told) -> Iterator[str]:
@@ -78,7 +80,7 @@ def _branch(told: Told, branch: Branch) -> Iterator[str]:
     yield f"      rule {rule.code}, {rule.title}: {rule.why}"
     yield f"      source: {finding.source}; rules of {told.explanation.rulebook}"
     yield from _leaves(told, branch.leaves)
-    yield f"      clears it: {finding.clears} (by {who_may(branch)})"
+    yield f"      clears it: {finding.clears} (by {told.who_may(branch)})"
 
 
 def _leaves(told: Told, leaves: tuple[Evidence, ...]) -> Iterator[str]:
@@ -130,7 +132,7 @@ def _plain_branch(told: Told, branch: Branch) -> dict[str, Any]:
         "rule": {"code": rule.code, "title": rule.title, "why": rule.why},
         "source": finding.source,
         "clears": finding.clears,
-        "cleared_by": who_may(branch),
+        "cleared_by": told.who_may(branch),
         "records": [_plain_leaf(told, leaf) for leaf in branch.leaves],
     }
 

@@ -15,6 +15,11 @@ from fleet.fitness.findings import Evidence, Finding, Span
 from fleet.fitness.obligations import Obligation, basis
 from fleet.fitness.rulebook import Rule, RuleBook
 from fleet.fitness.verdict import spans
+from fleet.fitness.who_clears import (
+    lacking_in,
+    permission_to_clear,
+    procedures_to_clear,
+)
 from fleet.register.vocabulary import Effect, Fitment, System
 
 
@@ -24,7 +29,8 @@ class Branch:
     A finding that bears on the level, its rule, and the records it rests on.
 
     `governs`: nothing heavier holds. `permission` is what the deed that clears it asks
-    for.
+    for, `procedures` are those that may clear it, `lacking` the competences that were
+    lacking.
     """
 
     finding: Finding
@@ -32,6 +38,8 @@ class Branch:
     governs: bool
     permission: str
     leaves: tuple[Evidence, ...]
+    procedures: tuple[str, ...] = ()
+    lacking: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,19 +128,9 @@ def _branches(case: Case, book: RuleBook, held: list[Finding]) -> Iterator[Branc
             finding.effect is heaviest and heaviest is not Effect.ADVISE,
             permission_to_clear(finding),
             (*finding.evidence, *_last_done(case, finding)),
+            tuple(sorted(set(procedures_to_clear(case, finding)))),
+            tuple(sorted(set(lacking_in(case, finding)))),
         )
-
-
-def permission_to_clear(finding: Finding) -> str:
-    """Return the permission of `people` that the deed which clears a finding asks for."""
-    kinds = {piece.kind for piece in finding.evidence}
-    if finding.code in {"W01", "D02"} or "released" in kinds:
-        return "release_vehicles"
-    if finding.code[0] in {"D", "C", "I"}:
-        return "assess_defects"
-    if finding.code[0] in {"K", "S", "B"}:
-        return "edit_policy" if finding.code == "K02" else "edit_register"
-    return "record_facts"
 
 
 def _last_done(case: Case, finding: Finding) -> Iterator[Evidence]:

@@ -233,6 +233,7 @@ class StorageFact:
 
     since: Moment
     until: Moment | None
+    id: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,15 +2,38 @@
 
 import datetime as dt
 from dataclasses import dataclass, field
+from typing import Literal
 
 from fleet.register.vocabulary import Effect, Level, Scope, System
+
+# What a finding may lean on; `witnesses` has a reader for each.
+EvidenceKind = Literal[
+    "cock",
+    "concession",
+    "defect",
+    "equipment",
+    "fitting",
+    "instrument",
+    "isolation",
+    "matrix",
+    "notice",
+    "released",
+    "requirement",
+    "storage",
+    "test",
+    "type",
+    "usage",
+    "vehicle",
+    "visit",
+    "work",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """A record a finding leans on: what kind, its key and the words to show."""
 
-    kind: str  # vehicle, equipment, fitting, test, defect, isolation, work, released, requirement, matrix, type
+    kind: EvidenceKind
     id: int | str
     label: str
 

@@ -2,10 +2,8 @@
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
-from typing import Any, TypeAlias
-
-from django.db.models import QuerySet
+from dataclasses import replace
+from typing import Any
 
 from fleet.defects.models import DefectStep, IsolationVersion, WorkInHand
 from fleet.engineering.calendar import Moment, Order, order_of
@@ -18,12 +16,27 @@ from fleet.examination.models import (
     Reading,
     TestRecord,
 )
-from fleet.fitness.findings import Evidence
+from fleet.fitness.findings import Evidence, EvidenceKind
 from fleet.fitness.practice import practice_known
-from fleet.fitness.vouching import Vouching
-from fleet.people.competence import last_day_of
-from fleet.people.models import CompetenceVersion, Person, Skill
-from fleet.records.models import Version
+from fleet.fitness.witness import (
+    Gauge,
+    Hand,
+    Key,
+    Witness,
+    entered,
+    hand_of,
+    held_words,
+    known_rows,
+    words_of_held,
+)
+from fleet.fitness.witnesses_beside import (
+    cocks,
+    notices,
+    storage,
+    usage,
+    vehicles,
+    visits,
+)
 from fleet.register.models import EquipmentVersion, Fitting, TypeRevision
 from fleet.upkeep.due import written
 from fleet.upkeep.models import (
@@ -31,41 +44,6 @@ from fleet.upkeep.models import (
     MatrixRevision,
     RequirementRevision,
 )
-
-Key: TypeAlias = tuple[str, str]
-
-
-@dataclass(frozen=True, slots=True)
-class Hand:
-    """A person's part in a record, and the competence it was done under, in words."""
-
-    part: str  # "done by"
-    name: str
-    competence: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Gauge:
-    """An instrument a test cites, and how it stood in calibration that day."""
-
-    instrument: int
-    number: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Witness:
-    """What a record says of itself, and the entry that brought it in."""
-
-    kind: str
-    id: str
-    words: str
-    hands: tuple[Hand, ...] = ()
-    gauges: tuple[Gauge, ...] = ()
-    source: str = ""
-    entry: int | None = None
-    recorded_at: dt.datetime | None = None
-    recorded_by: str = ""
 
 
 def read_witnesses(
@@ -75,65 +53,22 @@ def read_witnesses(
     Return what stands behind each record, by kind and id; what is not known is left out.
 
     `known_at` is the number of an entry: only what was recorded up to it counts. At most
-    twenty queries, however many records.
+    two dozen queries, however many records.
     """
-    asked: dict[str, set[Any]] = {}
+    asked: dict[EvidenceKind, set[Any]] = {}
     for leaf in leaves:
         asked.setdefault(leaf.kind, set()).add(leaf.id)
     found: dict[Key, Witness] = {}
-    for kind, read in _READERS.items():
+    for kind, read in READERS.items():
         if asked.get(kind):
             for witness in read(asked[kind], known_at):
                 found[kind, witness.id] = replace(witness, kind=kind)
     return found
 
 
-def _entered(row: Version, words: str, key: Any, **more: Any) -> Witness:
-    entry = row.opened_by
-    user = entry.user
-    return Witness(
-        "",
-        str(key),
-        words,
-        entry=entry.number,
-        recorded_at=entry.made_at,
-        recorded_by=str(user) if user else "the register itself",
-        **more,
-    )
-
-
-def _known(
-    model: Any, known_at: int | None, *related: str, **among: Any
-) -> "QuerySet[Any]":
-    rows: QuerySet[Any] = model.objects.known_at(known_at).filter(**among)
-    return rows.select_related("opened_by__user", *related).order_by("pk")
-
-
-def held_words(version: CompetenceVersion | None, *, held: bool = True) -> str:
-    """
-    Return a competence in words: for what, by whom assessed, how long.
-
-    `held` False: as it is known now it did not hold that day.
-    """
-    if version is None:
-        return "no competence recorded for it that day"
-    skill = Skill(version.competence.skill).label.lower()
-    last = last_day_of(version)
-    until = f" up to {written(last)}" if last else ""
-    words = f"for {skill}, assessed by {version.assessed_by} on {version.since}{until}"
-    if not held:
-        return f"cited competence {words}, which did not hold that day"
-    return f"competent {words}"
-
-
-def _words(version: CompetenceVersion | None, on: Moment, vouching: Vouching) -> str:
-    held = version is not None and vouching.competent(version.pk, on)
-    return held_words(version, held=held)
-
-
 def _tests(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
     rows = list(
-        _known(
+        known_rows(
             TestRecord,
             known_at,
             "procedure_revision",
@@ -146,7 +81,7 @@ def _tests(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
     vouching = practice_known(known_at).vouching
     signed = {
         signature.test_id: signature
-        for signature in _known(
+        for signature in known_rows(
             CounterSignature, known_at, "by", "competence__competence", test__in=keys
         )
     }
@@ -160,10 +95,10 @@ def _tests(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
         ]
         signature = signed.get(row.test_id)
         if signature is not None and signature.opened_by_id > row.opened_by_id:
-            words = _words(signature.competence, signature.on, vouching)
+            words = words_of_held(signature.competence, signature.on, vouching)
             hands.append(Hand("counter-signed by", signature.by.name, words))
         result = "passed" if row.passed else "not passed"
-        yield _entered(
+        yield entered(
             row,
             f"{revision.title}, revision {revision.number}, {row.on}: {result}",
             row.test_id,
@@ -199,8 +134,8 @@ def _gauges(
 def _instruments(
     keys: Iterable[int], known_at: int | None
 ) -> tuple[list[InstrumentVersion], list[Calibration]]:
-    versions = _known(InstrumentVersion, known_at, instrument__in=keys)
-    calibrations = _known(Calibration, known_at, instrument__in=keys)
+    versions = known_rows(InstrumentVersion, known_at, instrument__in=keys)
+    calibrations = known_rows(Calibration, known_at, instrument__in=keys)
     return list(versions.order_by("since_key", "pk")), list(calibrations)
 
 
@@ -221,7 +156,7 @@ def _instrument_rows(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
     for key, version in newest.items():
         mine = [c for c in calibrations if c.instrument_id == key]
         words = "; ".join(_comparison(c) for c in mine[-3:]) or "never calibrated"
-        yield _entered(version, f"{version.number}, {version.what}: {words}", key)
+        yield entered(version, f"{version.number}, {version.what}: {words}", key)
 
 
 def _comparison(row: Calibration) -> str:
@@ -230,7 +165,7 @@ def _comparison(row: Calibration) -> str:
 
 
 def _defects(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
-    rows = _known(
+    rows = known_rows(
         DefectStep,
         known_at,
         "defect",
@@ -247,17 +182,17 @@ def _defects(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
             Hand(
                 f"{step.label.lower()} {step.on} by",
                 step.by.name,
-                _words(step.competence, step.on, vouching) if step.skill else "",
+                words_of_held(step.competence, step.on, vouching) if step.skill else "",
             )
             for step in steps
         )
         last = steps[-1]
         words = f"Defect “{last.defect.title}”: {last.label.lower()} {last.on}"
-        yield _entered(last, words, key, hands=hands)
+        yield entered(last, words, key, hands=hands)
 
 
 def _isolations(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
-    rows = _known(
+    rows = known_rows(
         IsolationVersion, known_at, "isolation", "by", "restored_by", isolation__in=keys
     )
     newest = {row.isolation_id: row for row in rows.order_by("since_key", "pk")}
@@ -267,77 +202,82 @@ def _isolations(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
             hands.append(Hand("restored by", row.restored_by.name))
         state = "complete" if row.complete else "not complete"
         words = f"{row.isolation.brake.label} isolated {row.since}: {row.why}"
-        yield _entered(row, f"{words}, record {state}", key, hands=tuple(hands))
+        yield entered(row, f"{words}, record {state}", key, hands=tuple(hands))
 
 
 def _work(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
-    rows = _known(
+    rows = known_rows(
         WorkInHand,
         known_at,
         "done_by",
         "released_by",
         "competence__competence",
+        "defect",
+        "vehicle",
         pk__in=keys,
     )
     vouching = practice_known(known_at).vouching
     for row in rows:
-        hands = [_hand("in hand with", row.done_by)]
+        hands = [hand_of("in hand with", row.done_by)]
         if row.released_by:
             at = row.until or Moment.unknown()
-            words = _words(row.competence, at, vouching) if row.skill else ""
+            words = words_of_held(row.competence, at, vouching) if row.skill else ""
             hands.append(Hand("released by", row.released_by.name, words))
         until = f", released {row.until}" if row.until else ""
         words = f"Work in hand since {row.since}: {row.what}{until}"
-        yield _entered(row, words, row.pk, hands=tuple(h for h in hands if h))
-
-
-def _hand(part: str, person: Person | None) -> Hand | None:
-    return Hand(part, person.name) if person else None
+        yield entered(
+            row,
+            words,
+            row.pk,
+            hands=tuple(h for h in hands if h),
+            address=(row.defect or row.vehicle).get_absolute_url(),
+        )
 
 
 def _fittings(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
-    for row in _known(Fitting, known_at, pk__in=keys):
+    for row in known_rows(Fitting, known_at, "equipment", pk__in=keys):
         until = f" to {row.until}" if row.until else ""
-        yield _entered(row, f"Fitted {row.since}{until}", row.pk)
+        address = row.equipment.get_absolute_url()
+        yield entered(row, f"Fitted {row.since}{until}", row.pk, address=address)
 
 
 def _equipment(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
-    rows = _known(EquipmentVersion, known_at, equipment__in=keys)
+    rows = known_rows(EquipmentVersion, known_at, equipment__in=keys)
     newest = {row.equipment_id: row for row in rows.order_by("since_key", "pk")}
     for key, row in newest.items():
         words = f"{row.get_kind_display()} {row.serial}, made {row.made}"
-        yield _entered(row, f"{words}, {row.get_state_display().lower()}", key)
+        yield entered(row, f"{words}, {row.get_state_display().lower()}", key)
 
 
 def _requirements(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
-    rows = _known(
+    rows = known_rows(
         RequirementRevision, known_at, "requirement", requirement__code__in=keys
     )
     newest = {row.requirement.code: row for row in rows.order_by("number")}
     for code, row in newest.items():
         since = written(row.effective_from)
         words = f"{row.title}, revision {row.number}, in force from {since}"
-        yield _entered(row, words, code, source=row.source)
+        yield entered(row, words, code, source=row.source)
 
 
 def _matrix(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
-    rows = _known(MatrixRevision, known_at, "line", line__code__in=keys)
+    rows = known_rows(MatrixRevision, known_at, "line", line__code__in=keys)
     newest = {row.line.code: row for row in rows.order_by("number")}
     for code, row in newest.items():
         since = written(row.effective_from)
         words = f"{row}, revision {row.number}, in force from {since}"
-        yield _entered(row, words, code, source=row.source)
+        yield entered(row, words, code, source=row.source)
 
 
 def _types(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
-    rows = _known(TypeRevision, known_at, "type", type__code__in=keys)
+    rows = known_rows(TypeRevision, known_at, "type", type__code__in=keys)
     newest = {row.type.code: row for row in rows.order_by("number")}
     for code, row in newest.items():
-        yield _entered(row, f"{row.name}, revision {row.number}", code)
+        yield entered(row, f"{row.name}, revision {row.number}", code)
 
 
 def _concessions(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
-    rows = _known(
+    rows = known_rows(
         ConcessionVersion,
         known_at,
         "asked_by",
@@ -347,16 +287,16 @@ def _concessions(keys: set[Any], known_at: int | None) -> Iterable[Witness]:
     )
     for row in {row.concession_id: row for row in rows}.values():
         hands = (
-            _hand("asked by", row.asked_by),
-            _hand("agreed by", row.agreed_by),
-            _hand("accepted by", row.accepted_by),
+            hand_of("asked by", row.asked_by),
+            hand_of("agreed by", row.agreed_by),
+            hand_of("accepted by", row.accepted_by),
         )
         words = f"Concession, {row.get_status_display().lower()}: {row.why}"
         kept = tuple(hand for hand in hands if hand)
-        yield _entered(row, words, row.concession_id, hands=kept)
+        yield entered(row, words, row.concession_id, hands=kept)
 
 
-_READERS: Mapping[str, Callable[[set[Any], int | None], Iterable[Witness]]] = {
+READERS: Mapping[EvidenceKind, Callable[[set[Any], int | None], Iterable[Witness]]] = {
     "test": _tests,
     "instrument": _instrument_rows,
     "defect": _defects,
@@ -369,4 +309,10 @@ _READERS: Mapping[str, Callable[[set[Any], int | None], Iterable[Witness]]] = {
     "matrix": _matrix,
     "type": _types,
     "concession": _concessions,
+    "notice": notices,
+    "cock": cocks,
+    "vehicle": vehicles,
+    "storage": storage,
+    "usage": usage,
+    "visit": visits,
 }

@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import Exists, OuterRef, Q
 
 from fleet.records.clock import today
-from fleet.records.models import Entry, Kind, Version, VersionQuerySet
+from fleet.records.models import Entry, Version, VersionQuerySet
 from fleet.records.refusing import refusing
 from fleet.records.versions import open_version
 
@@ -16,15 +16,18 @@ from fleet.records.versions import open_version
 class RevisionQuerySet(VersionQuerySet):
     """Reads of revisions; `belongs_to` of the model names the identity they revise."""
 
-    def in_force(self, day: dt.date) -> Self:
-        """Keep the revisions that rule on a day, one of each identity at most."""
-        later = self.model._base_manager.filter(
-            closed_by__isnull=True,
+    def in_force(self, day: dt.date, known_at: int | None = None) -> Self:
+        """
+        Keep the revisions that rule on a day, one of each identity at most.
+
+        `known_at` is the number of an entry: only what was recorded up to it counts.
+        """
+        later = self.model._default_manager.known_at(known_at).filter(
             effective_from__lte=day,
             number__gt=OuterRef("number"),
             **{name: OuterRef(name) for name in self._identity()},
-        ).exclude(change=Kind.RETRACTED)
-        begun = self.current().filter(~Exists(later), effective_from__lte=day)
+        )
+        begun = self.known_at(known_at).filter(~Exists(later), effective_from__lte=day)
         if not self._identity():
             return begun
         return begun.filter(

@@ -9,7 +9,7 @@ from django.utils import timezone
 from fleet.fitness.models import Statement, StatementStatus, StatementVersion
 from fleet.fitness.runs import Check
 from fleet.fitness.statements import Content, issue_statement
-from fleet.fitness.witnesses import held_words
+from fleet.fitness.witness import held_words
 from fleet.people.models import Person, User
 from fleet.records.clock import now
 from fleet.register.models import Vehicle

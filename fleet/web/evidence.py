@@ -17,6 +17,8 @@ _PAGES = {
     "notice": "web:notice",
     "cock": "defects:cock",
     "concession": "web:concession",
+    "vehicle": "web:vehicle",
+    "type": "register:type",
 }
 _RECORDS = "people.record_facts"
 _OPENED = (

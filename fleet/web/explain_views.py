@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
-from fleet.fitness.explained import Told, told, who_may, words_of
+from fleet.fitness.explained import Told, told, words_of
 from fleet.fitness.explaining import Branch, Support, SystemPart
 from fleet.fitness.findings import Evidence
-from fleet.fitness.witnesses import Witness
+from fleet.fitness.witness import Witness
 from fleet.register.models import Vehicle
 from fleet.web.asked import DayForm
-from fleet.web.evidence import Link, record_links
+from fleet.web.evidence import record_links
 from fleet.web.known_part import known_part
 
 
@@ -19,7 +19,8 @@ from fleet.web.known_part import known_part
 class Leaf:
     """A record: where it can be seen, and what stands behind it."""
 
-    link: Link
+    href: str
+    words: str
     witness: Witness | None
 
 
@@ -70,7 +71,7 @@ def explanation(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _row(found: Told, part: SystemPart) -> PartRow:
     branches = [
-        BranchRow(branch, who_may(branch), _leaves(found, branch.leaves))
+        BranchRow(branch, found.who_may(branch), _leaves(found, branch.leaves))
         for branch in part.branches
     ]
     supports = [SupportRow(s, _leaves(found, s.leaves)) for s in part.supports]
@@ -80,6 +81,6 @@ def _row(found: Told, part: SystemPart) -> PartRow:
 def _leaves(found: Told, leaves: tuple[Evidence, ...]) -> list[Leaf]:
     links = record_links(leaves)
     return [
-        Leaf(link, found.witness(leaf))
-        for link, leaf in zip(links, leaves, strict=True)
+        Leaf(link.href or (witness.address if witness else ""), link.words, witness)
+        for link, witness in zip(links, map(found.witness, leaves), strict=True)
     ]

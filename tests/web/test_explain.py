@@ -12,8 +12,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from fleet.defects import services as defects
+from fleet.defects.services.cocks import record_wrong_cock
 from fleet.people.models import Skill
 from fleet.records.clock import today
+from fleet.register.services.usage import store_vehicle
+from fleet.register.vocabulary import CockPosition, Effect, EquipmentKind, Scope
+from fleet.upkeep.notices import issue_notice
+from tests.defects.factories import make_policy, person
 from tests.examination.factories import (
     make_instrument,
     make_person,
@@ -28,6 +34,7 @@ from tests.web.scenes import (
     TODAY,
     chafed,
     coach,
+    cracked_hanger,
     dual_coach,
     make_practice,
     on,
@@ -99,6 +106,86 @@ def test_what_holds_it_down_names_rule_source_remedy_and_who_may(
     assert "R03 Requirement of equipment overrun" in said
     assert "Operator's instruction 7" in said
     assert "Exchange the distributor. By a fitter, planner, manager" in said
+
+
+def test_what_bears_beside_the_gear_leads_to_who_when_and_its_record(
+    client, fitter, standing_today
+):
+    make_practice()
+    vehicle = coach("T 1")
+    issue_notice(
+        by=fitter,
+        code="fn-1",
+        title="Cracked covers",
+        source="Letter of the overhaul shop",
+        action="Look at the cover.",
+        kind=EquipmentKind.DISTRIBUTOR,
+        scope=Scope.AIR_BRAKE,
+        effect=Effect.DISCOUNT,
+        effective_from=TODAY,
+    )
+    cock = record_wrong_cock(
+        by=None,
+        person=person("Edda Quill"),
+        vehicle=vehicle,
+        position="distributor-cock",
+        on=on("2026-05-04", "11:40"),
+        found=CockPosition.CLOSED,
+        left=CockPosition.OPEN,
+        where="11:40 departure",
+    )
+    store_vehicle(by=None, vehicle=vehicle, since=on("2026-05-09"), place="Back road")
+    client.force_login(fitter)
+    answer = why(client, vehicle)
+    said, markup = words(answer), main(answer)
+    assert "Fleet notice fn-1, Cracked covers: issued 10 May 2026" in said
+    assert f"by {fitter}. Source: Letter of the overhaul shop" in said
+    assert "found closed 4 May 2026, 11:40, 11:40 departure: no test named" in said
+    assert "Found by Edda Quill" in said
+    assert "Stored 9 May 2026, not yet returned, Back road" in said
+    assert 'href="/notices/fn-1/"' in markup
+    assert f'href="{cock.get_absolute_url()}"' in markup
+
+
+@pytest.fixture
+def in_hand(standing_today):
+    """A coach whose cracked hanger is in hand with Edda Quill."""
+    make_practice()
+    make_policy(independent_scopes=[Scope.VEHICLE])
+    vehicle = coach("T 1")
+    worker = person("Edda Quill")
+    doing = {"by": None, "person": worker, "defect": cracked_hanger(vehicle)}
+    defects.take_in_hand(on=on("2026-05-10", "08:00"), **doing)
+    return vehicle
+
+
+def who(number, code):
+    """Who may clear a finding, as the command says it."""
+    air = explained(number)["vehicles"][0]["systems"]["air"]
+    return next(b["cleared_by"] for b in air["findings"] if b["rule"]["code"] == code)
+
+
+def test_who_may_release_is_told_by_role_competence_and_as_somebody_else(in_hand):
+    assert who("T 1", "W01") == (
+        "a manager or administrator; the release by a person, other than who did the work"
+    )
+    make_competence(person(), skill=Skill.RELEASE)
+    assert who("T 1", "W01") == (
+        "a manager or administrator; the release by a person with the competence "
+        "“Release to traffic”, other than who did the work"
+    )
+
+
+def test_who_may_test_is_told_with_the_competence_the_procedure_asks_for(
+    standing_today,
+):
+    make_conditions()
+    procedure = make_procedure(skill=Skill.AIR)
+    make_requirement(code="annual", procedure=procedure, months=12)
+    coach("T 1", tested=None)
+    assert "the test by a person with the competence “Air brake tests”" in who(
+        "T 1", "R01"
+    )
 
 
 def test_the_command_tells_the_same_chain_as_json_and_as_text(witnessed):

@@ -251,7 +251,7 @@ def _restored(case: Case, _: _Kinds) -> Iterator[Changed]:
 def _used_again(case: Case, _: _Kinds) -> Iterator[Changed]:
     for period in case.file.storage:
         if period.until is not None and not _short(case, period):
-            evidence = Evidence("vehicle", case.file.id, "Storage period")
+            evidence = Evidence("storage", period.id, "Storage period")
             yield Changed(
                 Change.STORAGE_ENDED,
                 period.until,

@@ -28,10 +28,14 @@ def _stopped(
     rule: Rule, case: Case, status: VehicleStatus, text: str
 ) -> Iterator[Finding]:
     for days in case.while_status(status):
-        evidence = (Evidence("vehicle", case.file.id, status.label),)
+        evidence = (_vehicle(case, status),)
         yield rule.finding(
             case, days, Effect.STOP, Scope.VEHICLE, text, evidence=evidence
         )
+
+
+def _vehicle(case: Case, status: VehicleStatus) -> Evidence:
+    return Evidence("vehicle", case.file.id, status.label)
 
 
 @rule(
@@ -64,14 +68,17 @@ def not_accepted(rule: Rule, case: Case) -> Iterator[Finding]:
 def stored(rule: Rule, case: Case) -> Iterator[Finding]:
     """Yield the days the vehicle was out of use."""
     for days in case.stored:
-        evidence = (Evidence("vehicle", case.file.id, "Storage period"),)
+        periods = (
+            p for p in case.file.storage if overlap(days, held(p.since, p.until))
+        )
+        evidence = tuple(Evidence("storage", p.id, "Storage period") for p in periods)
         yield rule.finding(
             case,
             days,
             Effect.STOP,
             Scope.VEHICLE,
             "Vehicle stored, out of use",
-            evidence=evidence,
+            evidence=evidence or (_vehicle(case, VehicleStatus.STORED),),
         )
 
 
@@ -178,7 +185,7 @@ def visit_condition(rule: Rule, case: Case) -> Iterator[Finding]:
                     Scope.VEHICLE,
                     f"Accepted from {visit.owner} under a condition",
                     condition=visit.condition,
-                    evidence=(Evidence("vehicle", case.file.id, "Visiting"),),
+                    evidence=(Evidence("visit", visit.id, f"Visit of {visit.owner}"),),
                 )
 
 

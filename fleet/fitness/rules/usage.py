@@ -84,5 +84,5 @@ def _silence(rule: Rule, case: Case, gap: Interval) -> Iterator[Finding]:
             Scope.VEHICLE,
             f"{text} for more than {days} days; due dates by usage are estimates",
             source=conditions.source,
-            evidence=(Evidence("vehicle", case.file.id, "Usage"),),
+            evidence=(Evidence("usage", case.file.id, "Usage"),),
         )

@@ -3,6 +3,7 @@
 import datetime as dt
 
 from django.db import models
+from django.urls import reverse
 
 from fleet.examination.models import Test
 from fleet.people.models import CompetenceVersion, Person
@@ -20,6 +21,10 @@ class VisitAcceptance(Identity):
 
     def __str__(self) -> str:
         return f"Acceptance {self.pk}"
+
+    def get_absolute_url(self) -> str:
+        """Return the visit's page."""
+        return reverse("web:visit", args=[self.pk])
 
 
 class VisitAcceptanceVersion(Version):
