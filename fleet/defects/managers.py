@@ -135,6 +135,15 @@ class WorkQuerySet(VersionQuerySet):
         loaded = self.select_related("vehicle", "done_by", "released_by", "defect")
         return loaded.annotate(number=number_of("vehicle"))
 
+    def released(self) -> Self:
+        """Keep what somebody signed back to traffic."""
+        return self.filter(until_key__isnull=False, released_by__isnull=False)
+
+    def newest_released(self, vehicle: Any, day: dt.date) -> Self:
+        """Keep what of a vehicle was released up to a day, the newest first."""
+        held = self.released().filter(vehicle=vehicle, until_latest__lte=day)
+        return held.select_related("released_by").order_by("-until_key", "-pk")
+
 
 class MoveAuthorityQuerySet(VersionQuerySet):
     """Reads of authorities to move."""

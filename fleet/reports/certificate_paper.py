@@ -60,11 +60,15 @@ def _story(sheet: CertificateSheet) -> Iterator[Flowable]:
 
 def _plate(sheet: CertificateSheet) -> Iterator[Flowable]:
     yield paragraph(sheet.head.subject, NUMBER)
+    yield particulars_table(sheet.particulars)
+
+
+def particulars_table(particulars: Sequence[tuple[str, str]]) -> Flowable:
+    """Return what a paper says of its subject: names beside words."""
     rows = [
-        [paragraph(name, SMALL), paragraph(words, CELL)]
-        for name, words in sheet.particulars
+        [paragraph(name, SMALL), paragraph(words, CELL)] for name, words in particulars
     ]
-    yield plain(rows, [74, WIDTH - 74], _PLATE)
+    return plain(rows, [74, WIDTH - 74], _PLATE)
 
 
 def _result(sheet: CertificateSheet) -> Iterator[Flowable]:
@@ -82,11 +86,14 @@ def _result(sheet: CertificateSheet) -> Iterator[Flowable]:
     yield Spacer(0, 4)
     if sheet.corrected:
         yield paragraph(sheet.corrected, STRONG)
-    yield from (_said(survey.worst) for survey in sheet.surveys if survey.worst.grave)
-    yield from (_said(said) for said in sheet.signing)
+    yield from (
+        said_line(survey.worst) for survey in sheet.surveys if survey.worst.grave
+    )
+    yield from (said_line(said) for said in sheet.signing)
 
 
-def _said(said: Said) -> Flowable:
+def said_line(said: Said) -> Flowable:
+    """Return a sentence, strong where it is to stand out."""
     return paragraph(said.words, STRONG if said.grave else BODY)
 
 
@@ -135,7 +142,7 @@ def _trace(trace: TracePart) -> Flowable:
 def _survey(survey: SurveyPart) -> Iterator[Flowable]:
     sketch = Picture(survey.drawing, WIDTH)
     title = f"Thickness survey: line {survey.title}"
-    yield KeepTogether([*heading(title), sketch, _said(survey.worst)])
+    yield KeepTogether([*heading(title), sketch, said_line(survey.worst)])
     widths = [30.0, 200.0, 90.0]
     columns = ("Point", "Where", "Thickness", "Within, either way")
     yield from ledger(columns, survey.points, [*widths, WIDTH - sum(widths)])
@@ -148,7 +155,7 @@ def _wears(wears: Sequence[Wear]) -> Iterator[Flowable]:
         rows = [
             (one.name, f"{one.mm:.4g}", one.reached, one.band) for one in wear.limits
         ]
-        said = [_said(Said(wear.standing, wear.grave)), paragraph(wear.rate, CELL)]
+        said = [said_line(Said(wear.standing, wear.grave)), paragraph(wear.rate, CELL)]
         table = ledger(columns, rows, [*widths, WIDTH - sum(widths)])
         yield KeepTogether([*heading(f"Wear: {wear.title}"), *said, *table])
 

@@ -9,6 +9,7 @@ app_name = "reports"
 urlpatterns: list[URLPattern] = [
     path("vehicles/<int:pk>/statement.pdf", papers.statement, name="statement"),
     path("tests/<int:pk>/certificate.pdf", papers.certificate, name="certificate"),
+    path("work/<int:pk>/release.pdf", papers.release, name="release"),
     path("procedures/<slug:code>/sheet.pdf", papers.blank_sheet, name="blank-sheet"),
     path("statements/", issuing.statement_list, name="statement-list"),
     path("statements/runs/", runs.run_list, name="run-list"),

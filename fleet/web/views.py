@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
-from fleet.defects.models import DefectStep
+from fleet.defects.models import DefectStep, WorkInHand
 from fleet.examination.instruments import particulars_of
 from fleet.examination.judging import plain
 from fleet.examination.models import Instrument, TestRecord
@@ -64,6 +64,7 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
         "tests": tests.filter(vehicle=found).for_list()[:8],
         "defects": defects.of_vehicle(found, day, known).for_list()[:8],
         "isolated": isolated_part(found, day, known),
+        "released": WorkInHand.objects.known_at(known).newest_released(found, day)[:3],
         "log": log_of(found, known_at=known),
     }
     return render(request, "web/vehicle.html", context)

@@ -23,6 +23,7 @@ from fleet.reports.asked import (
 from fleet.reports.blank_loading import blank_sheet_of
 from fleet.reports.certificate_loading import certificate_of
 from fleet.reports.loading import fleet_report_of, printed_at, statement_of
+from fleet.reports.release_loading import release_of
 from fleet.reports.sheet import Printed
 
 
@@ -77,6 +78,20 @@ def certificate(request: HttpRequest, pk: int) -> HttpResponse:
     )  # loads the PDF library
 
     return paper(draw_certificate(sheet), f"test {pk} {sheet.head.subject}")
+
+
+@csp_exempt()
+@require_safe
+@never_cache
+@needs("print_reports")
+def release(request: HttpRequest, pk: int) -> HttpResponse:
+    """Print the signed release of a vehicle to traffic."""
+    sheet = release_of(pk, printed=printing())
+    if sheet is None:
+        raise Http404
+    from fleet.reports.release_paper import draw_release  # loads the PDF library
+
+    return paper(draw_release(sheet), f"release {sheet.head.subject} {pk}")
 
 
 @csp_exempt()
