@@ -1,20 +1,18 @@
 """What changed between two days or two states of knowledge: which levels, through what."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from fleet.fitness.causes import causes_between
 from fleet.fitness.facts import VehicleFile
 from fleet.fitness.findings import Finding, Span, Verdict
 from fleet.fitness.gather import vehicle_files
 from fleet.fitness.practice import practice_known
 from fleet.fitness.rules import BOOK
-from fleet.fitness.subjects import EQUIPMENT, POLICY, VEHICLE
 from fleet.fitness.verdict import verdict
-from fleet.records.models import Entry, Mention
+from fleet.records.models import Entry
 from fleet.register.vocabulary import Effect, Level, System, level_words
-
-LONGEST = 2_000  # entries named as causes; of a longer time only the newest
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +64,9 @@ class Changes:
     """Every vehicle that stands otherwise, and what touched the operator's policy."""
 
     vehicles: list[VehicleChange]
-    policy: list[Entry]
+    policy: tuple[Entry, ...]
     same: int  # vehicles whose levels did not change
+    left_off: int  # of a very long time: what was not read for causes
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +95,11 @@ def changes_between(
             files = [state.file for state in (first.get(key), last.get(key)) if state]
             carried[key] = {item for file in files for item in file.equipment}
     found.sort(key=lambda change: change.number)
-    policy = _causes(found, carried, before.known_at, after.known_at)
-    return Changes(found, policy, len({*first, *last}) - len(found))
+    causes = causes_between(carried, before.known_at, after.known_at)
+    for change in found:
+        change.entries = causes.by_vehicle.get(change.vehicle, [])
+    same = len({*first, *last}) - len(found)
+    return Changes(found, causes.policy, same, causes.left_off)
 
 
 def _states(side: Side, asked: list[int] | None) -> Iterator[tuple[int, _State]]:
@@ -161,34 +163,3 @@ def _number(state: _State | None, on: dt.date) -> str:
         if (p.since.earliest or dt.date.min) <= on
     ]
     return numbers[-1] if numbers else ""
-
-
-def _causes(
-    found: Iterable[VehicleChange],
-    carried: Mapping[int, set[int]],
-    before: int | None,
-    after: int | None,
-) -> list[Entry]:
-    """Name the entries between two states of knowledge; return those about policy."""
-    if before == after or before is None:
-        return []
-    mentions = Mention.objects.filter(
-        entry__number__gt=before, kind__in=[VEHICLE, EQUIPMENT, *POLICY]
-    )
-    if after is not None:
-        mentions = mentions.filter(entry__number__lte=after)
-    newest = mentions.select_related("entry__user").order_by("-entry__number")
-    touched: dict[tuple[str, int], dict[int, Entry]] = {}
-    policy: dict[int, Entry] = {}
-    for mention in newest[:LONGEST]:
-        if mention.kind in POLICY:
-            policy[mention.entry_id] = mention.entry
-        else:
-            key = mention.kind, mention.key
-            touched.setdefault(key, {})[mention.entry_id] = mention.entry
-    for change in found:
-        mine = dict(touched.get((VEHICLE, change.vehicle), {}))
-        for item in carried[change.vehicle]:
-            mine |= touched.get((EQUIPMENT, item), {})
-        change.entries = sorted(mine.values(), key=lambda e: e.number or 0)
-    return sorted(policy.values(), key=lambda e: e.number or 0)

@@ -41,9 +41,9 @@ def vehicles_of(subjects: Iterable[Subject]) -> set[int]:
         keys.setdefault(kind, set()).add(key)
     found = set(keys.get(VEHICLE, ()))
     if COMPETENCE in keys:
-        vehicles, items = _done_under(keys[COMPETENCE])
-        found |= vehicles
-        keys.setdefault(EQUIPMENT, set()).update(items)
+        for _, vehicle, item in _done_under(keys[COMPETENCE]):
+            found |= {vehicle} if vehicle is not None else set()
+            keys.setdefault(EQUIPMENT, set()).update([item] if item is not None else [])
     if keys.get(EQUIPMENT):
         carried = Fitting.objects.filter(
             equipment__in=keys[EQUIPMENT], vehicle__isnull=False
@@ -55,21 +55,39 @@ def vehicles_of(subjects: Iterable[Subject]) -> set[int]:
     return found
 
 
-def _done_under(competences: set[int]) -> tuple[set[int], set[int]]:
-    """Return what was tested, assessed, released or vouched for under a competence."""
-    under = {"competence__competence__in": competences}
+def borne_by(subjects: Iterable[Subject]) -> dict[Subject, set[Subject]]:
+    """Return the vehicles and items that competences and types bear on: five queries."""
+    keys: dict[str, set[int]] = {}
+    found: dict[Subject, set[Subject]] = {}
+    for kind, key in subjects:
+        keys.setdefault(kind, set()).add(key)
+    if VEHICLE_TYPE in keys:
+        of_type = VehicleVersion.objects.filter(type__in=keys[VEHICLE_TYPE])
+        for type_, vehicle in of_type.order_by().values_list("type", "vehicle"):
+            found.setdefault((VEHICLE_TYPE, type_), set()).add((VEHICLE, vehicle))
+    if COMPETENCE in keys:
+        for competence, vehicle, item in _done_under(keys[COMPETENCE]):
+            bears = found.setdefault((COMPETENCE, competence), set())
+            bears |= {(VEHICLE, vehicle)} if vehicle is not None else set()
+            bears |= {(EQUIPMENT, item)} if item is not None else set()
+    return found
+
+
+def _done_under(competences: set[int]) -> list[tuple[int, int | None, int | None]]:
+    """Return by competence the vehicles and items signed for, tested or released under it."""
+    key = "competence__competence"
+    under = {f"{key}__in": competences}
     tests = TestRecord.objects.current().filter(**under).order_by()
     steps = DefectStep.objects.current().filter(**under).order_by()
     work = WorkInHand.objects.current().filter(**under).order_by()
     signed = StatementVersion.objects.current().filter(**under).order_by()
-    rows = [
-        *((vehicle, None) for vehicle in signed.values_list("vehicle", flat=True)),
-        *tests.values_list("vehicle", "equipment"),
-        *steps.values_list("defect__vehicle", "defect__equipment"),
-        *work.values_list("vehicle", "defect__equipment"),
+    signs = signed.values_list(key, "vehicle")
+    return [
+        *((competence, vehicle, None) for competence, vehicle in signs),
+        *tests.values_list(key, "vehicle", "equipment"),
+        *steps.values_list(key, "defect__vehicle", "defect__equipment"),
+        *work.values_list(key, "vehicle", "defect__equipment"),
     ]
-    vehicles = {vehicle for vehicle, _ in rows if vehicle is not None}
-    return vehicles, {item for _, item in rows if item is not None}
 
 
 def every_vehicle(*, at_most: int) -> set[int] | None:

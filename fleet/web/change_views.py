@@ -14,12 +14,12 @@ from fleet.fitness.findings import Finding
 from fleet.people.access import SIGNED_IN_BEFORE
 from fleet.records.clock import now, today
 from fleet.records.knowledge import knowledge_at
-from fleet.records.models import Entry
 from fleet.register.models import Vehicle, VehicleVersion
 from fleet.web.asked import FURTHEST
 from fleet.web.history import LogLine, line_of
 
 _DAYS_BACK = 7
+_SHOWN = 10  # entries of one vehicle on the page of the fleet
 _DAY = {"type": "date"}
 _TIME = {"type": "datetime-local"}
 _FORMATS = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"]
@@ -99,13 +99,15 @@ class ChangeRow:
     gone: list[Finding]
     new: list[Finding]
     log: list[LogLine]
+    more: int  # entries that are on the page of the vehicle alone
 
 
 def changes(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     """Show which levels changed and through what, of the fleet or of one vehicle."""
     vehicle = None if pk is None else get_object_or_404(Vehicle, pk=pk)
     since = _signed_in_before(request)
-    form = ChangesForm(_asked(request.GET, since))
+    query = _asked(request.GET, since)
+    form = ChangesForm(query)
     found = None
     if form.is_valid():
         found = changes_between(*form.sides(), vehicle=pk)
@@ -115,10 +117,12 @@ def changes(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         "number": _number(vehicle),
         "signed_in_before": since,
         "since_then": _since_then(since) if since else "",
-        "rows": _rows(found) if found else [],
+        "rows": _rows(found, None if vehicle else _SHOWN) if found else [],
         "same": found.same if found else 0,
-        "policy": [line_of(entry) for entry in found.policy] if found else [],
+        "policy": [line_of(entry) for entry in reversed(found.policy)] if found else [],
+        "left_off": found.left_off if found else 0,
         "asked": form.cleaned_data if found else {},
+        "query": query.urlencode(),
     }
     return render(request, "web/changes.html", context)
 
@@ -154,7 +158,8 @@ def _number(vehicle: Vehicle | None) -> str:
     return str(newest or f"Vehicle {vehicle.pk}")
 
 
-def _rows(found: Changes) -> list[ChangeRow]:
+def _rows(found: Changes, shown: int | None) -> list[ChangeRow]:
+    """Return the rows, with the newest entries of each; `shown` None: all of them."""
     return [
         ChangeRow(
             change.vehicle,
@@ -162,14 +167,11 @@ def _rows(found: Changes) -> list[ChangeRow]:
             [_level(level) for level in change.levels],
             change.gone,
             change.new,
-            [line_of(entry) for entry in _newest(change.entries)],
+            [line_of(entry) for entry in list(reversed(change.entries))[:shown]],
+            max(0, len(change.entries) - shown) if shown else 0,
         )
         for change in found.vehicles
     ]
-
-
-def _newest(entries: list[Entry]) -> list[Entry]:
-    return entries[-10:]
 
 
 def _level(change: LevelChange) -> LevelRow:

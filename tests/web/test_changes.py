@@ -1,6 +1,9 @@
 """What changed between two days or two states of knowledge, and through which facts."""
 
 import datetime as dt
+import re
+from decimal import Decimal
+from html import unescape
 
 import pytest
 import time_machine
@@ -8,9 +11,33 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from tests.people.factories import PASSWORD
-from tests.web.reading import words
-from tests.web.scenes import chafed, coach, fleet, make_practice, standing_at_today
+from fleet.fitness import causes
+from fleet.people.models import Skill
+from fleet.people.services import retract_competence
+from fleet.register.models import VehicleType
+from fleet.register.services.types import revise_type
+from fleet.register.services.usage import log_usage
+from fleet.register.vocabulary import Effect, EquipmentKind, Scope
+from tests.examination.factories import (
+    make_calibration,
+    make_instrument,
+    make_person,
+    make_procedure,
+    make_test,
+)
+from tests.people.factories import PASSWORD, make_competence
+from tests.register.factories import air_places, place
+from tests.upkeep.factories import make_conditions, make_requirement
+from tests.web.reading import main, words
+from tests.web.scenes import (
+    chafed,
+    coach,
+    fleet,
+    make_practice,
+    on,
+    short,
+    standing_at_today,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -84,6 +111,115 @@ def test_it_shows_what_changed_since_you_last_signed_in(client, manager):
         said = compared(client)
     assert "Since you last signed in, 10 May 2026" in said
     assert "T 2 Air: Fit to run braked → Not to run in an air train" in said
+
+
+ASKED = {"before_on": "2026-05-10", "before_known": NIGHT, "after_on": "2026-05-10"}
+
+
+def test_a_competence_that_fell_is_named_as_the_cause(client, manager):
+    with standing_at_today():
+        make_conditions(uncertified_effect=Effect.DISCOUNT)
+        procedure = make_procedure(skill=Skill.AIR)
+        make_requirement(code="annual", procedure=procedure, months=12)
+        worker = make_person("Edda Quill")
+        held = make_competence(worker)
+        vehicle = coach("T 1", tested=None)
+        make_test(
+            vehicle=vehicle, procedure=procedure, done_by=worker, on=on("2026-03-05")
+        )
+    with at(12):
+        retract_competence(by=manager, version=held, reason="Of another person")
+    client.force_login(manager)
+    with at(13):
+        said = compared(client, **ASKED)
+    assert "T 1 Air: Fit to run braked → Convey as piped" in said
+    assert "Competence retracted Entry" in said
+
+
+def test_a_type_with_another_place_is_named_as_the_cause(client, manager):
+    with standing_at_today():
+        make_practice()
+        vehicle = coach("T 1")
+    type_ = VehicleType.objects.get()
+    with at(12):
+        extra = place(
+            "mr-hose-9",
+            "Hose of a new pipe",
+            EquipmentKind.BP_HOSE,
+            Scope.BRAKE_PIPE,
+            effect_missing=Effect.STOP,
+        )
+        revise_type(
+            by=manager,
+            type=type_,
+            name="Open coach",
+            effective_from=dt.date(2026, 5, 1),
+            positions=[*short(air_places()), extra],
+            reason="New pipe",
+        )
+    client.force_login(manager)
+    with at(13):
+        said = compared(client, **ASKED)
+        one = compared(client, "web:vehicle-changes", [vehicle.pk], **ASKED)
+    assert "Vehicle type revised Entry" in said
+    assert "Vehicle type revised Entry" in one
+
+
+def test_an_instrument_found_wrong_is_named_as_the_cause(client, manager):
+    with standing_at_today():
+        make_practice()
+        gauge = make_instrument("TG-4", calibrated="2026-01-05")
+        vehicle = coach("T 1", tested=None)
+        make_test(vehicle=vehicle, instrument=gauge, on=on("2026-03-05"))
+    with at(12):
+        make_calibration(gauge, "2026-05-11", found="0.9")
+    client.force_login(manager)
+    with at(13):
+        said = compared(client, **ASKED)
+    assert "T 1 Air" in said
+    assert "Calibration recorded Entry" in said
+
+
+def test_of_many_entries_ten_are_shown_and_a_link_leads_to_the_others(client, yard):
+    _sound, worn = yard
+    with at(12):
+        for more in range(11):
+            log_usage(
+                by=None,
+                vehicle=worn,
+                first=dt.date(2026, 4, 1 + more),
+                last=dt.date(2026, 4, 1 + more),
+                miles=Decimal(1),
+                days=1,
+            )
+    with at(13):
+        page = client.get(reverse("web:changes"), ASKED)
+        said, markup = words(page), main(page)
+        assert said.count("Usage logged Entry") == 10
+        assert "and 2 more" in said
+        address = unescape(re.search(r'href="([^"]+)">and 2 more', markup)[1])
+        alone = words(client.get(address))
+    assert alone.count("Usage logged Entry") == 11
+    assert "Defect raised Entry" in alone
+    assert "more" not in alone.partition("Recorded between")[2]
+
+
+def test_what_was_not_looked_at_for_causes_is_said(client, yard, monkeypatch):
+    monkeypatch.setattr(causes, "LONGEST", 1)
+    with at(12):
+        chafed(yard[1], "2026-05-05")
+    with at(13):
+        said = compared(client, **ASKED)
+    assert re.search(r"the \d+ oldest mentions? (was|were) not looked at", said)
+
+
+def test_the_way_to_the_vehicle_keeps_day_and_knowledge(client, yard):
+    with at(13):
+        asked = ASKED | {"after_known": "2026-05-12T20:00"}
+        markup = main(client.get(reverse("web:changes"), asked))
+        address = unescape(re.search(r'href="(/vehicles/[^"]+)">T 2', markup)[1])
+        assert "known=2026-05-12T20:00" in address
+        assert "As recorded up to 12 May 2026, 20:00" in words(client.get(address))
 
 
 @pytest.mark.parametrize(
