@@ -26,7 +26,7 @@ from fleet.register.vocabulary import (
 from fleet.upkeep.models import FleetNotice, Requirement
 from fleet.upkeep.notices import close_notice, issue_notice, sign_item_off
 from fleet.upkeep.services import revise_requirement
-from fleet.upkeep.visits import accept_visit
+from fleet.upkeep.visits import Seen, accept_visit
 from tests.defects.factories import answers, person
 from tests.examination.factories import (
     make_calibration,
@@ -216,7 +216,7 @@ class Yard:
             regime="Brake plan 2",
             since=on.earliest,
             last_day=on.earliest + dt.timedelta(days=days),
-            evidence=["Statement seen"],
+            evidence=[Seen("Statement seen")],
             tests=[record.test],
         )
 

@@ -16,6 +16,7 @@ NOT_MET = {
     "people:sign-out": "a button, not a link",
     "examination:draft-arrange": "buttons of a draft's lines",
     "examination:counter-sign": "for the competent, on a test that wants it",
+    "web:concession-correct": "for the entitled, on a concession that was granted",
     "examination:signature-retract": "on the page of a test that is counter-signed",
 }
 

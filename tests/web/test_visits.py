@@ -12,9 +12,10 @@ from django.urls import reverse
 from fleet.examination.models import TestRecord
 from fleet.fitness.status import board_rows, current_verdict
 from fleet.people.models import Skill
-from fleet.records import guards
+from fleet.records.deeds import announce, deed
 from fleet.records.refusing import codes_of
 from fleet.records.verifying import prove
+from fleet.records.versions import identify, open_version, write_many
 from fleet.register.services.vehicles import alter_vehicle
 from fleet.register.vocabulary import Level, System, VehicleStatus
 from fleet.upkeep.models import (
@@ -315,12 +316,22 @@ def test_ended_early_it_still_rests_on_its_evidence(visitor):
 def test_evidence_kept_as_words_before_is_a_line_without_dates(
     client, train_crew, visitor
 ):
-    acceptance = accepted(visitor)
-    guards.lift()
-    VisitEvidence.objects.update(
-        version=None, words="Sheet QB 2/114 of 3 May", number=""
-    )
-    guards.restore()
+    with deed("test.as_before", by=None, locking=(visitor,)) as entry:
+        acceptance = identify(VisitAcceptance, entry=entry, vehicle=visitor)
+        open_version(
+            VisitAcceptanceVersion,
+            entry=entry,
+            acceptance=acceptance,
+            vehicle=visitor,
+            owner="Scarth Quarry Tramway",
+            regime="Quarry plan QB 2",
+            since=day("2026-05-05"),
+            last_day=LAST,
+            accepted_by=person(),
+        )
+        line = VisitEvidence(acceptance=acceptance, words="Sheet QB 2/114 of 3 May")
+        list(write_many([line]))
+        announce(visitor)
     client.force_login(train_crew)
 
     page = words(client.get(reverse("web:visit", args=[acceptance.pk])))

@@ -39,7 +39,7 @@ def issued(line: Line) -> None:
 
 
 def visitor_accepted(line: Line, vehicle: Vehicle, test: Test) -> None:
-    """A coach of the quarry's line, for the autumn trains."""
+    """A coach of the quarry's line, for the autumn trains; a sheet has run out since."""
     signer = Person.objects.get(user__username="manager")
     accept_visit(
         by=signer.user,
@@ -53,7 +53,7 @@ def visitor_accepted(line: Line, vehicle: Vehicle, test: Test) -> None:
                 "QB 2/114",
                 "Scarth Quarry Tramway",
                 dated=line.today - dt.timedelta(days=340),
-                valid_until=line.today + dt.timedelta(days=25),
+                valid_until=line.today - dt.timedelta(days=3),
             ),
             Seen("Hoses renewed", "Stores note 88", "Scarth Quarry Tramway"),
         ],
