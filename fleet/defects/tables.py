@@ -113,6 +113,8 @@ class IsolationTable(RegisterTable):
 class StandingTable(IsolationTable):
     """What is isolated now: for how many days, and under which authority it may move."""
 
+    nothing = "No brake is recorded as isolated."
+
     complete = tables.Column(verbose_name="Record")
     move = WideColumn(verbose_name="May be moved", empty_values=(), orderable=False)
 
@@ -146,6 +148,8 @@ class StandingTable(IsolationTable):
 
 class RestoredTable(IsolationTable):
     """Brakes that were isolated: restored when, by whom, and tested after."""
+
+    nothing = "No isolation was restored."
 
     until = tables.Column(order_by="until_key", verbose_name="Restored")
     restored_by = tables.Column(verbose_name="Restored by")

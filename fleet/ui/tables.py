@@ -9,7 +9,6 @@ PER_PAGE = 50
 OPTIONS: dict[str, Any] = {
     "template_name": "ui/table.html",
     "attrs": {"class": "ledger blocks"},
-    "empty_text": "Nothing recorded that answers to this.",
     "order_by_field": "sort",
     "default": "\N{EN DASH}",
 }
@@ -18,10 +17,13 @@ OPTIONS: dict[str, Any] = {
 class RegisterTable(tables.Table):
     """A list that sorts by its headings; a column's heading labels it on a phone."""
 
+    nothing = "Nothing recorded that answers to this."  # what an empty list says
+
     def __init__(self, *args: Any, **options: Any) -> None:
         """Make a list of rows; `options` are those of any table and go before ours."""
         # Not in Meta: a subclass with a Meta of its own would lose it in silence.
-        super().__init__(*args, **{**OPTIONS, **options})
+        usual = {**OPTIONS, "empty_text": self.nothing}
+        super().__init__(*args, **{**usual, **options})
 
 
 class NumberColumn(tables.Column):

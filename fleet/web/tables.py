@@ -80,6 +80,8 @@ class DueTable(RegisterTable):
 class ConcessionTable(RegisterTable):
     """The ageing report: what wants a decision or a re-check first."""
 
+    nothing = "No concession was asked for."
+
     pk = NumberColumn(verbose_name="Concession", accessor="concession__pk")
     subject = tables.Column(verbose_name="Vehicle or item")
     against = WideColumn(verbose_name="Against")

@@ -77,6 +77,27 @@ DEEDS = st.one_of(
 )
 
 
+# Every kind of deed once, so that none is refused whenever it is drawn.
+STORY = [
+    ("test", 0, True, dt.date(2025, 3, 5)),
+    ("calibrate", 0, False, dt.date(2025, 6, 1)),
+    ("test", 0, False, dt.date(2025, 6, 2)),
+    ("usage", 0, 120, dt.date(2025, 6, 3)),
+    ("defect", 0, Effect.CONDITION, dt.date(2025, 7, 1)),
+    ("exchange", 0, "distributor", dt.date(2025, 7, 2)),
+    ("isolate", 0, True, dt.date(2025, 8, 1)),
+    ("restore", 0, True, dt.date(2025, 8, 9)),
+    ("store", 1, True, dt.date(2025, 9, 1)),
+    ("fit", 1, "distributor", dt.date(2025, 9, 2)),
+    ("move", 0, "bp-hose-1", dt.date(2025, 9, 3)),
+    ("visit", 1, 30, dt.date(2026, 3, 1)),
+    ("notice", 0, Effect.ISOLATE, dt.date(2026, 6, 1)),
+    ("sign_off", 0, False, dt.date(2026, 6, 2)),
+    ("revise", 0, 6, dt.date(2026, 6, 5)),
+    ("retract", 1, "distributor", dt.date(2026, 6, 6)),
+]
+
+
 class Yard:
     """Two vehicles, and the deeds that may befall them."""
 

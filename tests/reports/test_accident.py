@@ -2,8 +2,10 @@
 
 import datetime as dt
 import json
+import re
 import uuid
 from hashlib import sha256
+from html import unescape
 from io import BytesIO
 from zipfile import ZipFile
 
@@ -16,10 +18,11 @@ from fleet.fitness.models import Opening, Snapshot
 from fleet.fitness.snapshots import held, lift_hold, take_snapshot
 from fleet.records.refusing import codes_of
 from fleet.records.verifying import prove
+from fleet.register.services.vehicles import alter_vehicle
 from fleet.reports.bundle import bundle_of, reader
 from tests.defects.factories import person
-from tests.web.reading import words
-from tests.web.scenes import TODAY, chafed, coach, make_practice, standing_at_today
+from tests.web.reading import main, words
+from tests.web.scenes import TODAY, chafed, coach, make_practice, on, standing_at_today
 
 pytestmark = pytest.mark.django_db
 
@@ -136,6 +139,36 @@ def test_what_cannot_be_kept_is_refused_and_nothing_is_held(train, values, code)
     assert code in codes_of(refused.value)
     assert not Snapshot.objects.exists()
     assert not held(train[0].pk).exists()
+
+
+def test_the_number_is_that_of_who_bore_it_on_the_day(client, manager, train):
+    second, first = train
+    with time_machine.travel(dt.datetime(2026, 5, 13, 9, tzinfo=dt.UTC), tick=False):
+        for vehicle, number in ((first, "T 9"), (second, "T 1")):
+            alter_vehicle(
+                by=None, vehicle=vehicle, since=on("2026-05-12"), number=number
+            )
+    client.force_login(manager)
+    sent = {
+        "submission": uuid.uuid4(),
+        "on": TODAY.isoformat(),
+        "reason": "Passed the home signal",
+        "numbers": "T 2\nT 1",
+    }
+    client.post(reverse("reports:snapshot-add"), sent)
+    kept = [row["vehicle"] for row in Snapshot.objects.get().content]
+    assert kept == [second.pk, first.pk]
+
+
+def test_its_page_leads_to_each_vehicle_as_known_then_and_now(client, manager, train):
+    snapshot = taken(train)
+    client.force_login(manager)
+    markup = main(client.get(snapshot.get_absolute_url()))
+    ways = re.findall(r'href="(/vehicles/[^"]+)"', markup)
+    said = {way: words(client.get(unescape(way))) for way in ways}
+    assert len(said) == 4
+    then = [text for way, text in said.items() if "known=" in way]
+    assert all("As recorded up to 10 May 2026" in text for text in then)
 
 
 def test_a_number_nobody_bears_is_named_on_the_page(client, manager, train):

@@ -87,6 +87,19 @@ def test_between_two_days_the_calendar_alone_may_be_the_cause(client, yard):
     assert "The same records, read for another day" in said
 
 
+def test_it_says_what_is_held_against_what_as_the_form_is_not_printed(client, yard):
+    said = compared(client, **ASKED)
+    assert (
+        "Held against each other: 10 May 2026, as known 10 May 2026, 20:00, and "
+        "10 May 2026, as known now."
+    ) in said
+
+
+def test_an_empty_register_is_not_said_to_stand_as_before(client, manager):
+    client.force_login(manager)
+    assert "Nothing is recorded of any vehicle on either side" in compared(client)
+
+
 def test_one_vehicle_is_compared_by_itself(client, yard):
     sound, worn = yard
     asked = {"before_on": "2026-05-10", "before_known": NIGHT, "after_on": "2026-05-10"}

@@ -1,5 +1,6 @@
 """After an accident: take a snapshot, open its bundle, lift its hold."""
 
+import datetime as dt
 from typing import Any
 
 from django import forms
@@ -41,12 +42,17 @@ class SnapshotForm(SubmissionForm):
     )
 
     def vehicles(self) -> list[Vehicle]:
-        """Return the vehicles named; refuses a number nobody bears."""
+        """
+        Return the vehicles named; refuses a number nobody bears.
+
+        A number is that of who bore it on the day: it may have passed to another since.
+        """
+        known = VehicleVersion.objects.current().order_by("since_key")
+        that_day = known.holding_on(self.cleaned_data["on"])
         borne = {
             " ".join(number.casefold().split()): vehicle
-            for vehicle, number in VehicleVersion.objects.current()
-            .order_by("since_key")
-            .values_list("vehicle", "number")
+            for rows in (known, that_day)
+            for vehicle, number in rows.values_list("vehicle", "number")
         }
         named = [n.strip() for n in self.cleaned_data["numbers"].splitlines()]
         keys = [" ".join(n.casefold().split()) for n in named if n]
@@ -55,8 +61,9 @@ class SnapshotForm(SubmissionForm):
             raise ValidationError(
                 {"numbers": f"No vehicle bears {', '.join(missing).upper()}."}
             )
-        found = Vehicle.objects.in_bulk([borne[key] for key in keys])
-        return [found[borne[key]] for key in dict.fromkeys(keys)]
+        named_once = dict.fromkeys(borne[key] for key in keys)
+        found = Vehicle.objects.in_bulk(list(named_once))
+        return [found[key] for key in named_once]
 
 
 class LiftForm(SubmissionForm):
@@ -78,6 +85,7 @@ def snapshot(request: HttpRequest, number: str) -> HttpResponse:
     names = numbers_of(kept)
     context = {
         "snapshot": found,
+        "then": dt.datetime.combine(found.on, dt.time(23, 59)),
         "vehicles": [(pk, names.get(pk, f"vehicle {pk}")) for pk in kept],
         "held": holds_of(found).exists(),
         "holds": found.holds.select_related("by", "opened_by__user", "vehicle"),

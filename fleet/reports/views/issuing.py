@@ -44,6 +44,8 @@ class WithdrawForm(SubmissionForm):
 class StatementTable(RegisterTable):
     """Issued statements, newest first."""
 
+    nothing = "No statement was issued."
+
     number = NumberColumn(
         linkify=("reports:issued", [tables.A("statement__number")]),
         accessor="statement__number",
