@@ -257,6 +257,31 @@ def test_a_vehicle_without_a_handbrake_has_none_to_take_out_of_use(client, manag
     assert "recorded as having no handbrake" in words(answer)
 
 
+def test_releasing_a_vehicle_warns_that_its_handbrake_is_still_out_of_use(
+    client, manager
+):
+    make_practice()
+    vehicle = coach("T 1")
+    defects.record_isolation(
+        by=None,
+        person=person(),
+        vehicle=vehicle,
+        system=Brake.HAND,
+        since=on("2026-05-04"),
+        why="Pawl broken",
+        lines=answers(vehicle, Brake.HAND),
+        secured="scotches",
+    )
+    work = defects.start_work(
+        by=None, person=person(), vehicle=vehicle, what="Pawl", since=on("2026-05-05")
+    )
+    client.force_login(manager)
+
+    shown = client.get(reverse("defects:work-release", args=[work.pk]))
+
+    assert "The handbrake is still recorded as out of use" in words(shown)
+
+
 def test_a_defect_of_the_handbrake_offers_to_take_it_out_of_use_and_only_it(
     client, manager
 ):
