@@ -11,6 +11,7 @@ from fleet.upkeep.usage import Limb, UsageRecord
 
 _LAST = LATEST_DAY.toordinal()
 _ANY_TIME = dt.date.min
+NOT_REACHED = "; at the recorded usage it is not reached"
 _IN_YEARS_FROM = 3  # 24 months are said in months, 8 years in years
 
 months_after = lru_cache(maxsize=65_536)(add_months)
@@ -159,7 +160,7 @@ class Edge:
         if period.counts_usage and self.usage_to is None:
             text += "; no usage is recorded, so usage is not counted"
         elif self.due_on is None and period.counts_usage:
-            text += "; at the recorded usage it is not reached"
+            text += NOT_REACHED
         return text
 
 

@@ -77,6 +77,10 @@ class UsageRecord:
             return None, True
         return dt.date.fromordinal(max(start, min(day, _LAST))), estimate
 
+    def a_day(self, limb: Limb) -> float:
+        """Return the mean of a day of the recent past; 0 where no usage is recorded."""
+        return self._rate(limb) if self._lasts else 0.0
+
     def _total(self, limb: Limb, day: int) -> float:
         totals = self._totals[limb]
         if day >= self._lasts[-1]:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from fleet.fitness.conceding import reaches
+from fleet.fitness.deferring import deferred_to
 from fleet.fitness.facts import ConcessionFact
 from fleet.fitness.status import current_verdict
 from fleet.register.models import Fitting
@@ -25,8 +25,6 @@ ASKED, LAPSED, IN_FORCE, TO_COME, EXPIRED, WITHDRAWN, REFUSED = (
     "Refused",
 )
 _ORDER = (ASKED, LAPSED, IN_FORCE, TO_COME, EXPIRED, WITHDRAWN, REFUSED)
-# Concessions by the vehicle or the item they are for.
-Deferring = dict[tuple[int | None, int | None], list[ConcessionFact]]
 
 
 @dataclass(slots=True)
@@ -206,43 +204,7 @@ def deferral(
     day: dt.date,
 ) -> str:
     """Return to when a concession that holds on a day defers a requirement; "" if none."""
-    for fact in concessions:
-        named = fact.requirement == requirement and fact.equipment == equipment
-        if last_good and named and (until := reaches(fact, last_good, day)):
-            return f"deferred to {written(later(until, -1))}, concession {fact.id}"
-    return ""
-
-
-def deferring(day: dt.date) -> Deferring:
-    """Return what was granted and not yet over, by vehicle and item: two queries."""
-    found: Deferring = {}
-    granted = ConcessionVersion.objects.granted().filter(
-        last_day__gte=day, since__lte=day, concession__requirement__isnull=False
-    )
-    versions = list(granted.select_related("concession__requirement"))
-    if not versions:
-        return found
-    checks: dict[int, list[Checked]] = {}
-    for recheck in Recheck.objects.current().filter(
-        concession__in={version.concession_id for version in versions}
-    ):
-        checks.setdefault(recheck.concession_id, []).append(
-            Checked(recheck.checked_on, recheck.holds)
-        )
-    for version in versions:
-        of = version.concession
-        fact = ConcessionFact(
-            id=of.pk,
-            renewal=version.renewal,
-            requirement=of.requirement.code,
-            defect=None,
-            equipment=of.equipment_id,
-            since=version.since,
-            until=version.until,
-            ceiling_days=version.ceiling_days,
-            condition=version.condition,
-            recheck_days=version.recheck_days,
-            checks=tuple(checks.get(of.pk, ())),
-        )
-        found.setdefault((of.vehicle_id, of.equipment_id), []).append(fact)
-    return found
+    found = deferred_to(concessions, requirement, equipment, last_good, day)
+    if found is None:
+        return ""
+    return f"deferred to {written(found[0])}, concession {found[1]}"

@@ -9,9 +9,10 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from fleet.engineering.calendar import Moment
+from fleet.fitness.deferring import Deferring
 from fleet.ui.tables import NumberColumn, RegisterTable, WideColumn
 from fleet.upkeep.due import written
-from fleet.web.policy_concessions import Deferring, deferral
+from fleet.web.policy_concessions import deferral
 
 
 class DueTable(RegisterTable):

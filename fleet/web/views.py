@@ -7,6 +7,7 @@ from fleet.defects.models import DefectStep, WorkInHand
 from fleet.examination.instruments import particulars_of
 from fleet.examination.judging import plain
 from fleet.examination.models import Instrument, TestRecord
+from fleet.fitness.deferring import deferring
 from fleet.fitness.rules import BOOK
 from fleet.fitness.snapshots import held
 from fleet.fitness.status import is_stale
@@ -21,7 +22,6 @@ from fleet.web.history import log_of
 from fleet.web.isolated_part import isolated_part
 from fleet.web.known_part import known_part
 from fleet.web.leaning import leaning_page
-from fleet.web.policy_concessions import deferring
 from fleet.web.practice import practice_page
 from fleet.web.rule_pages import rule_page, rule_rows
 from fleet.web.tables import DueTable

@@ -49,6 +49,7 @@ from fleet.register.models import (
 )
 from fleet.register.services.types import define_type
 from fleet.upkeep.practice import IN_FORCE_FROM, load_practice
+from fleet.workshop.job_plans import load_job_plans
 
 # The order in which rows may be saved: each after what it points at.
 SAVED = (
@@ -89,6 +90,7 @@ def load_demo(*, count: int | None, today: dt.date, progress: Progress) -> None:
         redraft_policy(
             today=today, planner=people["planner"], manager=people["manager"]
         )
+        load_job_plans(PRACTICE, by=None)
         _types()
         vouched = vouchers(book, people, today=today)
     yard = _yard(today, depots, persons, vouched)
