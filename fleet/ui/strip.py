@@ -66,19 +66,23 @@ def status_strip(
     today: dt.date,
     width: float = 360.0,
     labels: bool = False,
+    left: float | None = None,
 ) -> Drawing:
     """
     Return the strip of one vehicle: a bar for each row, month ticks and a line for today.
 
     `first` to `last` is the window, both days included. With `labels` the months are
-    named, otherwise only each January. Rows are named where there are two or more.
+    named, otherwise only each January. Rows are named where there are two or more, or
+    where `left` says how much room the names have.
     """
-    left = max((8.0 * len(row.label) + 8 for row in rows), default=0)
-    window = Window(first, last, left if len(rows) > 1 else 1.0, width - GUTTER)
+    named = len(rows) > 1 or left is not None
+    if left is None:
+        left = max((8.0 * len(row.label) + 8 for row in rows), default=0)
+    window = Window(first, last, left if named else 1.0, width - GUTTER)
     low = TOP + PITCH * max(len(rows), 1) - (PITCH - BAR)
     items: list[Item] = []
     for number, row in enumerate(rows):
-        items.extend(_row(row, window, TOP + PITCH * number, named=len(rows) > 1))
+        items.extend(_row(row, window, TOP + PITCH * number, named=named))
     items.extend(_ticks(window, low + 2, labels=labels))
     items.extend(_today(window, today, low))
     return Drawing(width, low + 22, tuple(items))

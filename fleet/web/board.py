@@ -10,12 +10,13 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import HttpRequest
 
 from fleet.engineering.calendar import add_months
+from fleet.fitness.level_strip import strip_of
 from fleet.fitness.models import Stale, StatusSpan
 from fleet.fitness.status import BoardRow, StoredSpan, board_rows, counts
 from fleet.records.knowledge import Knowledge
 from fleet.register.models import TypeRevision, Vehicle, VehicleVersion
 from fleet.register.vocabulary import Fitment, Level, System
-from fleet.ui.strip import StripRow, StripSpan
+from fleet.ui.strip import StripRow
 from fleet.web.asked import BoardForm
 
 PER_PAGE = 50
@@ -219,17 +220,3 @@ def _conditions(spans: dict[System, StoredSpan | None]) -> list[str]:
         for words in _conditions_of(span):
             said.setdefault(words)
     return list(said)
-
-
-def strip_of(row: BoardRow) -> list[StripRow]:
-    """Return the strip rows of a vehicle's line, one for each system it has."""
-    return [
-        StripRow(
-            system.label,
-            tuple(
-                StripSpan(span.since, span.until, span.level.code, span.words)
-                for span in status.strip
-            ),
-        )
-        for system, status in row.systems.items()
-    ]

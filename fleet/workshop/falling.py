@@ -220,7 +220,9 @@ def _vehicles(vehicle: int | None) -> dict[int, VehicleVersion]:
     rows = VehicleVersion.objects.newest().exclude(status=VehicleStatus.WITHDRAWN)
     if vehicle is not None:
         rows = rows.filter(vehicle=vehicle)
-    return {row.vehicle_id: row for row in rows.select_related("type", "depot")}
+    return {
+        row.vehicle_id: row for row in rows.select_related("vehicle", "type", "depot")
+    }
 
 
 def plans_by_code() -> dict[str, JobPlanVersion]:

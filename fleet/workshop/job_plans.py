@@ -4,7 +4,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from fleet.people.models import User
+from fleet.people.models import Skill, User
 from fleet.records.deeds import deed
 from fleet.records.refusing import refusing
 from fleet.records.versions import (
@@ -27,6 +27,9 @@ PLAN_FIELDS = (
     "parts",
     "note",
 )
+
+# Skills of those who do the work; the others are for who assesses, releases or agrees.
+WORK_SKILLS = (Skill.AIR, Skill.VACUUM, Skill.GEAR, Skill.BENCH, Skill.VESSEL)
 
 
 def plan_of(requirement: Requirement) -> JobPlanVersion | None:
