@@ -47,7 +47,7 @@ def window_strip(
     to the last good day and dotted as far as a concession goes or could go.
     """
     names = [*(lane.label for lane in lanes), *(row.label for row in levels)]
-    left = max((7.0 * len(name) + 10 for name in names), default=0.0)
+    left = max((8.0 * len(name) + 8 for name in names), default=0.0)
     below = status_strip(
         levels, first=first, last=last, today=today, width=width, labels=True, left=left
     )

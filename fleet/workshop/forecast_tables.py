@@ -61,7 +61,7 @@ class ForecastTable(RegisterTable):
         """Lead to the plan of the requirement, and to the item."""
         falling = record.falling
         words = format_html(
-            '<a href="{}">{}</a> {}',
+            '<a href="{}">{}</a> <span>{}</span>',
             reverse("workshop:plan", args=[falling.code]),
             falling.code,
             value,
@@ -71,9 +71,9 @@ class ForecastTable(RegisterTable):
         item = reverse("register:equipment", args=[falling.equipment])
         return format_html('{} <a href="{}">{}</a>', words, item, falling.item.serial)
 
-    def render_earliest(self, value: dt.date) -> str:
-        """Write the day out."""
-        return written(value)
+    def render_earliest(self, value: dt.date, record: ForecastRow) -> str:
+        """Write the day out; today is now."""
+        return "now" if value == record.today else written(value)
 
     def render_due(self, value: dt.date | None, record: ForecastRow) -> SafeString:
         """Mark what is overdue, and what a date rests on."""

@@ -68,7 +68,9 @@ class ForecastForm(forms.Form):
         required=False,
         widget=forms.TextInput(attrs={"placeholder": "group"}),
     )
-    overdue = forms.BooleanField(label="Only overdue", required=False)
+    overdue = forms.ChoiceField(
+        label="Standing", required=False, choices=[("", "All"), ("1", "Only overdue")]
+    )
 
     def __init__(self, query: QueryDict, day: dt.date) -> None:
         """Take what an address asks; one that asks nothing asks for a year."""
@@ -89,8 +91,8 @@ class ForecastForm(forms.Form):
         said = {k: v for k, v in self.cleaned_data.items() if v not in (None, "")}
         if "depot" in said:
             said["depot"] = said["depot"].pk
-        said.setdefault("months", MONTHS)
-        return Ask(**said)
+        overdue = bool(said.pop("overdue", ""))
+        return Ask(**{"months": MONTHS} | said, overdue=overdue)
 
 
 def forecast_page(request: HttpRequest) -> HttpResponse:

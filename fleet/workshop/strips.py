@@ -49,12 +49,12 @@ def vehicle_strips(
 def _strip(
     rows: list[ForecastRow], levels: list[StripRow], first: dt.date, last: dt.date
 ) -> VehicleStrip:
-    by_code: dict[str, list[ForecastRow]] = {}
-    for row in sorted(rows, key=lambda row: row.falling.code):
-        by_code.setdefault(row.falling.code, []).append(row)
+    by_job: dict[str, list[ForecastRow]] = {}
+    for row in sorted(rows, key=lambda row: row.falling.key):
+        by_job.setdefault(row.falling.key, []).append(row)
     lanes = [
-        Lane(code, tuple(_window(row) for row in found))
-        for code, found in by_code.items()
+        Lane(found[0].falling.code, tuple(_window(row) for row in found))
+        for found in by_job.values()
     ]
     vehicle = rows[0].vehicle
     drawn = [
@@ -66,8 +66,8 @@ def _strip(
         )
         for w in WIDTHS
     ]
-    titles = [(code, found[0].falling.title) for code, found in by_code.items()]
-    return VehicleStrip(vehicle, titles, *drawn)
+    titles = {row.falling.code: row.falling.title for row in rows}
+    return VehicleStrip(vehicle, sorted(titles.items()), *drawn)
 
 
 def _window(row: ForecastRow) -> DueWindow:

@@ -11,7 +11,7 @@ from django.test import RequestFactory
 from django.urls import NoReverseMatch, get_resolver, reverse
 from django.urls.resolvers import URLPattern
 
-PUBLIC = {"healthz", "sign-in", "sign-out", "vouch"}
+PUBLIC = {"healthz", "sign-in", "sign-out", "vouch", "calendar-feed"}
 PASSWORD = "seven brass cocks"
 
 

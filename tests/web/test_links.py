@@ -17,6 +17,8 @@ NOT_MET = {
     "examination:draft-arrange": "buttons of a draft's lines",
     "examination:counter-sign": "for the competent, on a test that wants it",
     "web:concession-correct": "for the entitled, on a concession that was granted",
+    "workshop:calendar-feed": "once a user made a private address",
+    "workshop:calendar-revoke": "once a user made a private address",
     "examination:signature-retract": "on the page of a test that is counter-signed",
 }
 

@@ -1,0 +1,369 @@
+"""The forecast: every time something falls due, its window, its work, its weeks."""
+
+import csv
+import datetime as dt
+import io
+
+import pytest
+from django.urls import reverse
+from openpyxl import load_workbook
+
+from fleet.register.services.usage import log_usage
+from fleet.register.services.vehicles import alter_vehicle
+from fleet.register.vocabulary import Effect, Scope, VehicleStatus
+from fleet.upkeep.models import Requirement
+from fleet.upkeep.services import revise_requirement
+from fleet.workshop.forecast import Ask, done_together, forecast, load_by_week
+from fleet.workshop.vocabulary import Place
+from tests.register.factories import make_depot
+from tests.upkeep.factories import (
+    make_age_limit,
+    make_concession_policy,
+    make_requirement,
+)
+from tests.web.reading import main, rows, words
+from tests.web.scenes import TODAY, coach, day, fleet, on, standing_at_today
+from tests.workshop.factories import make_plan
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _today():
+    with standing_at_today():
+        yield
+
+
+def annual():
+    """The yearly air brake test of the practice."""
+    return Requirement.objects.get(code="annual")
+
+
+def dates(**asked):
+    """When things fall due, in order."""
+    return [row.due for row in forecast(Ask(**asked), TODAY)]
+
+
+def test_a_yearly_test_falls_due_each_year_on_its_corresponding_date():
+    fleet(1)
+
+    assert dates(months=36) == [
+        day("2027-03-05"),
+        day("2028-03-05"),
+        day("2029-03-05"),
+    ]
+
+
+def test_months_end_with_the_last_day_of_a_shorter_month():
+    coach("T 101", tested="2026-02-28")
+    make_requirement(code="half", months=6)
+
+    # 31 August has no corresponding date; 28 has one in every month
+    assert dates(months=24, requirement="half") == [
+        day("2026-08-28"),
+        day("2027-02-28"),
+        day("2027-08-28"),
+        day("2028-02-28"),
+    ]
+
+
+def test_the_horizon_is_at_most_three_years():
+    fleet(1)
+
+    assert dates(months=600) == dates(months=36)
+
+
+def test_what_is_overdue_counts_again_from_today():
+    coach("T 101", tested="2025-01-10")
+    make_requirement(code="annual")
+
+    first, second = forecast(Ask(months=12), TODAY)
+
+    assert (first.due, first.overdue) == (day("2026-01-10"), True)
+    assert (second.due, second.time) == (day("2027-05-10"), 1)
+
+
+def test_miles_bring_the_later_dates_nearer_at_the_rate_of_the_recent_past():
+    (vehicle,) = fleet(1)
+    make_requirement(code="far", months=24, miles=1000)
+    log_usage(
+        by=None,
+        vehicle=vehicle,
+        first=day("2026-03-06"),
+        last=day("2026-05-09"),
+        miles=650,
+        days=30,
+    )
+
+    first, second = forecast(Ask(months=8, requirement="far"), TODAY)
+
+    # ten miles a day since the test of 5 March: the hundredth day, and a hundred on
+    assert (first.due, first.estimated) == (day("2026-06-13"), True)
+    assert second.due == day("2026-09-21")
+
+
+def test_a_later_date_follows_the_revision_that_rules_by_then():
+    fleet(1)
+    revise_requirement(
+        by=None,
+        requirement=annual(),
+        effective_from=day("2027-01-01"),
+        reason="Doubled.",
+        months=24,
+    )
+
+    assert dates(months=36) == [day("2028-03-05")]
+
+
+def test_the_window_runs_from_sensible_over_due_to_where_a_concession_could_go():
+    coach("T 101")
+    make_concession_policy()
+    make_plan(make_requirement(code="annual", tolerance_days=14), early_days=56)
+
+    (row,) = forecast(Ask(), TODAY)
+
+    assert (row.earliest, row.due, row.last_good) == (
+        day("2027-01-08"),
+        day("2027-03-05"),
+        day("2027-03-19"),
+    )
+    assert (row.conceded, row.standing) == (day("2027-05-18"), False)
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        pytest.param({"effect": Effect.ADVISE}, id="nothing to concede"),
+        pytest.param({"concession_days": 0}, id="not a day by the requirement"),
+    ],
+)
+def test_no_concession_is_held_out_where_none_could_be_granted(values):
+    coach("T 101")
+    make_concession_policy()
+    make_requirement(code="annual", **values)
+
+    (row,) = forecast(Ask(), TODAY)
+
+    assert row.conceded is None
+
+
+def test_a_scope_the_policy_never_concedes_has_none_held_out():
+    coach("T 101")
+    make_concession_policy(never_scopes=[Scope.AIR_BRAKE.value])
+    make_requirement(code="annual")
+
+    (row,) = forecast(Ask(), TODAY)
+
+    assert row.conceded is None
+
+
+def test_a_vehicle_withdrawn_is_left_out():
+    (vehicle,) = fleet(1)
+    alter_vehicle(
+        by=None,
+        vehicle=vehicle,
+        since=on("2026-05-01"),
+        status=VehicleStatus.WITHDRAWN,
+    )
+
+    assert dates() == []
+
+
+def test_work_of_one_name_whose_windows_meet_is_done_together():
+    coach("T 101")
+    make_plan(make_requirement(code="a", title="First"), together="yearly")
+    make_plan(make_requirement(code="b", title="Second"), together="yearly")
+    make_plan(make_requirement(code="c", title="Third", months=6), together="yearly")
+    found = forecast(Ask(months=12), TODAY)
+
+    together = done_together(found)
+
+    by_title = {(r.falling.title, r.time): together[r.key] for r in found}
+    assert by_title["First", 0] == ["Second", "Third"]  # the third's second time
+    assert by_title["Third", 0] == []
+
+
+def test_the_load_of_a_week_is_what_falls_due_in_it_and_this_week_what_is_late():
+    coach("T 101", tested="2025-01-10")
+    coach("T 102", tested="2025-06-02")
+    make_plan(make_requirement(code="annual"), hours={"air": 4, "gear": 2})
+
+    load = load_by_week(forecast(Ask(months=2), TODAY), TODAY, day("2026-06-30"))
+
+    assert {monday: hours for monday, hours in load.items() if hours} == {
+        day("2026-05-04"): {"air": 4, "gear": 2},  # overdue: the week of today
+        day("2026-06-01"): {"air": 4, "gear": 2},
+    }
+    assert len(load) == 9
+
+
+@pytest.fixture
+def shown(client, train_crew):
+    """`shown(name, **asked)`: a page of the forecast; everyone signed in may look."""
+    client.force_login(train_crew)
+
+    def show(name="forecast", *args, **asked):
+        answer = client.get(reverse(f"workshop:{name}", args=args), asked)
+        assert answer.status_code == 200
+        return answer
+
+    return show
+
+
+def listed(answer):
+    """The vehicles and requirements on the list."""
+    found = rows(main(answer).partition('id="list"')[2])
+    return [(r["Vehicle"].split()[0:2], r["Requirement"].split()[0]) for r in found]
+
+
+def two_sorts():
+    """Two coaches at two depots, a test with a plan and an age limit with another."""
+    coach("T 101", depot=make_depot("marrow", "Marrowby"))
+    coach("T 102", depot=make_depot("fennick", "Fennick"), tested="2025-01-10")
+    make_plan(make_requirement(code="annual"), place=Place.PIT)
+    make_plan(make_age_limit(code="hose"), hours={"gear": 1}, exchange=True)
+
+
+@pytest.mark.parametrize(
+    ("asked", "kept"),
+    [
+        ({"vehicle": "101"}, {("101", "annual")}),
+        ({"requirement": "annual"}, {("101", "annual"), ("102", "annual")}),
+        ({"place": "pit"}, {("101", "annual"), ("102", "annual")}),
+        ({"skill": "air"}, {("101", "annual"), ("102", "annual")}),
+        ({"overdue": "1"}, {("102", "annual")}),
+        ({"group": "nobody has"}, set()),
+    ],
+    ids=lambda value: "-".join(value) if isinstance(value, dict) else "",
+)
+def test_the_list_is_narrowed_down(shown, asked, kept):
+    two_sorts()
+
+    found = {(number[1], code) for number, code in listed(shown(**asked))}
+
+    assert found >= kept
+    assert {pair for pair in found if pair[1] == "annual"} == kept
+
+
+def test_the_list_is_narrowed_down_to_a_depot(shown):
+    two_sorts()
+    depot = make_depot("fennick")
+
+    assert {number[1] for number, _ in listed(shown(depot=depot.pk))} == {"102"}
+
+
+def test_what_is_wrongly_asked_is_said_and_a_year_is_shown(shown):
+    fleet(1)
+
+    answer = shown(months=99)
+
+    assert "less than or equal to 36" in words(answer)
+    assert "Up to 10 May 2027" in words(answer)
+
+
+def test_what_has_no_plan_is_said_where_it_falls_due(shown):
+    fleet(1)
+
+    said = words(shown())
+
+    assert "No plan says what the work of annual takes" in said
+    assert "The operator's own maintenance instructions govern" in said
+
+
+def test_the_strips_tell_windows_and_levels_in_words(shown):
+    fleet(1)
+    make_plan(annual(), early_days=56)
+
+    text = main(shown("forecast-strips"))
+
+    assert "sensible from 8 Jan 2027, due 5 Mar 2027" in text
+    assert "Fit to run braked" in text
+
+
+@pytest.mark.parametrize("name", ["forecast", "forecast-strips"])
+@pytest.mark.parametrize("vehicles", [1, 6])
+def test_a_page_takes_the_same_number_of_queries_whatever_the_fleet(
+    client, train_crew, name, vehicles, django_assert_max_num_queries
+):
+    fleet(vehicles)
+    make_plan(annual())
+    client.force_login(train_crew)
+    address = reverse(f"workshop:{name}")
+    client.get(address)
+
+    # session and user 2, forecast 11, requirements 1, depots 2; the board's 4 of a strip
+    with django_assert_max_num_queries(22) as counted:
+        client.get(address)
+
+    assert len(counted) == {"forecast": 16, "forecast-strips": 19}[name]
+
+
+def sheet(shown, kind, **asked):
+    """The cells of a sheet, line by line, headings first."""
+    content = shown("forecast-sheet", kind, **asked).content
+    if kind == "csv":
+        return list(csv.reader(io.StringIO(content.decode("utf-8-sig"))))
+    return [list(r) for r in load_workbook(io.BytesIO(content)).active.values]
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+def test_a_sheet_holds_what_the_filter_shows(shown, kind):
+    fleet(2)
+    make_plan(annual(), hours={"air": 4})
+
+    head, *lines = sheet(shown, kind, vehicle="T 102")
+
+    (line,) = [dict(zip(head, cells, strict=True)) for cells in lines]
+    assert (line["Vehicle"], line["Code"], line["Due"]) == (
+        "T 102",
+        "annual",
+        "2027-03-05",
+    )
+    assert str(line["Hours in all"]) == "4"
+
+
+@pytest.mark.parametrize("kind", ["csv", "xlsx"])
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"], ids=repr)
+def test_no_cell_can_be_taken_for_a_formula(shown, kind, start):
+    coach("T 101")
+    make_plan(make_requirement(code="evil", title="x"))
+    # a title as an importer might have let it in
+    from fleet.fitness.models import DueDate
+
+    DueDate.objects.update(title=f"{start}cmd|' /C calc'!A0")
+
+    head, line = sheet(shown, kind)
+
+    cell = line[head.index("Requirement")]
+    assert cell.startswith("'")
+    assert cell[1:].strip().endswith("cmd|' /C calc'!A0")
+
+
+def test_a_cell_of_a_workbook_that_looks_like_a_formula_is_stored_as_a_text(shown):
+    coach("T 101")
+    make_requirement(code="evil", title="=1+1")
+
+    content = shown("forecast-sheet", "xlsx").content
+
+    kinds = {c.data_type for r in load_workbook(io.BytesIO(content)).active for c in r}
+    assert "f" not in kinds
+
+
+def test_there_is_no_sheet_of_any_other_kind(client, train_crew):
+    client.force_login(train_crew)
+
+    assert client.get("/workshop/forecast.exe").status_code == 404
+
+
+def test_an_empty_register_shows_an_empty_forecast(shown):
+    assert "Nothing recorded that answers to this" in words(shown())
+    assert "Nothing falls due" in words(shown("forecast-strips"))
+
+
+def test_a_week_begins_on_monday():
+    coach("T 101")
+    make_requirement(code="annual")
+
+    (row,) = forecast(Ask(), TODAY)
+
+    assert row.week_of == dt.date(2027, 3, 1)
