@@ -17,6 +17,7 @@ from fleet.workshop.models.exchange import (
     ConsignmentVersion,
     ExchangeGroup,
     ExchangeGroupVersion,
+    UnitReturn,
 )
 from fleet.workshop.models.plans import CalendarFeed, JobPlan, JobPlanVersion
 from fleet.workshop.models.programmes import (
@@ -51,6 +52,7 @@ __all__ = [
     "ProgrammeRun",
     "ShopPlace",
     "ShopPlaceVersion",
+    "UnitReturn",
     "WorkTime",
     "WorkTimeVersion",
 ]

@@ -74,6 +74,16 @@ class WorkTimeVersion(Version, Dated):
     def __str__(self) -> str:
         return f"{self.title}: {self.hours} h {Each(self.each).label}"
 
+    def clean(self) -> None:
+        """Refuse hours of single days, or in all, that have no last day."""
+        super().clean()
+        if self.last is None and self.each != Each.WEEK:
+            raise refusing(
+                "Give the last day: only hours each week go on until further notice.",
+                code="no_end",
+                field="last",
+            )
+
 
 class Closure(Identity):
     """Stands for one time in which nothing can be done."""

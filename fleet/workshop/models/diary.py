@@ -1,5 +1,9 @@
 """The running diary: which vehicles, or how many of a type, must be fit on which days."""
 
+import datetime as dt
+from collections.abc import Iterator
+from typing import ClassVar, Self
+
 from django.core.validators import (
     MaxValueValidator,
     MinValueValidator,
@@ -7,10 +11,19 @@ from django.core.validators import (
 )
 from django.db import models
 
-from fleet.records.models import Identity, Version
+from fleet.records.models import Identity, Version, VersionQuerySet
 from fleet.records.refusing import refusing
 from fleet.register.models import Vehicle, VehicleType
 from fleet.register.vocabulary import System
+
+
+class DiaryLineQuerySet(VersionQuerySet):
+    """Reads of the diary."""
+
+    def between(self, first: dt.date, last: dt.date) -> Self:
+        """Keep current lines that touch a window, both days included, in order."""
+        rows = self.current().filter(first__lte=last, last__gte=first)
+        return rows.order_by("first", "title", "pk")
 
 
 class DiaryLine(Identity):
@@ -53,8 +66,11 @@ class DiaryLineVersion(Version):
         validators=(MinValueValidator(1), MaxValueValidator(20)),
     )
 
+    objects: ClassVar = DiaryLineQuerySet.as_manager()
+
     class Meta:
         ordering = ("first", "pk")
+        indexes = (models.Index(fields=["last", "first"], name="workshop_diary_days"),)
 
     def __str__(self) -> str:
         return f"{self.title} {self.first} to {self.last}"
@@ -75,3 +91,18 @@ class DiaryLineVersion(Version):
             raise refusing(
                 "One named vehicle counts as one.", code="one_vehicle", field="vehicles"
             )
+        if next(self.running_days(self.first, self.last), None) is None:
+            raise refusing(
+                "None of these days of the week lies between the two dates.",
+                code="no_day",
+                field="weekdays",
+            )
+
+    def running_days(self, first: dt.date, last: dt.date) -> Iterator[dt.date]:
+        """Yield the days of a window, both ends included, on which the line runs."""
+        wanted = set(self.weekdays)
+        begins, ends = max(first, self.first), min(last, self.last)
+        for number in range((ends - begins).days + 1):
+            day = begins + dt.timedelta(days=number)
+            if str(day.isoweekday()) in wanted:
+                yield day

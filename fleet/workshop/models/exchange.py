@@ -3,10 +3,13 @@
 from django.core.validators import MinValueValidator
 from django.db import models
 
-from fleet.records.models import Frozen, Identity, Version
+from fleet.records.models import Frozen, Identity, Kind, Version
 from fleet.records.refusing import refusing
 from fleet.register.models import Equipment
+from fleet.register.vocabulary import EquipmentState
 from fleet.workshop.models.capacity import Contractor
+
+_HELD = models.Q(closed_by__isnull=True) & ~models.Q(change=Kind.RETRACTED)
 
 
 class ExchangeGroup(Identity):
@@ -42,6 +45,14 @@ class ExchangeGroupVersion(Version):
 
     class Meta:
         ordering = ("group",)
+        constraints = (
+            models.UniqueConstraint(
+                name="workshop_group_described_once",
+                fields=("group",),
+                condition=_HELD,
+                violation_error_message="This group is described already. Revise that.",
+            ),
+        )
 
     def __str__(self) -> str:
         return self.label
@@ -70,7 +81,6 @@ class ConsignmentVersion(Version):
     reference = models.CharField(max_length=60, blank=True, default="")
     sent_on = models.DateField()
     expected_on = models.DateField()
-    returned_on = models.DateField(null=True, blank=True)
 
     class Meta:
         ordering = ("expected_on", "pk")
@@ -80,14 +90,12 @@ class ConsignmentVersion(Version):
 
     def clean(self) -> None:
         """Refuse a return before the sending."""
-        for field in ("expected_on", "returned_on"):
-            day = getattr(self, field)
-            if day is not None and day < self.sent_on:
-                raise refusing(
-                    "That is before they were sent.",
-                    code="before_it_was_sent",
-                    field=field,
-                )
+        if self.expected_on < self.sent_on:
+            raise refusing(
+                "That is before they were sent.",
+                code="before_it_was_sent",
+                field="expected_on",
+            )
 
 
 class ConsignmentItem(Frozen):
@@ -105,3 +113,37 @@ class ConsignmentItem(Frozen):
 
     def __str__(self) -> str:
         return f"{self.consignment_id}: item {self.equipment_id}"
+
+
+BACK_AS = (
+    EquipmentState.SERVICEABLE,
+    EquipmentState.UNSERVICEABLE,
+    EquipmentState.SCRAPPED,
+)
+
+
+class UnitReturn(Version):
+    """A unit is back from its consignment; until then it is away."""
+
+    item = models.ForeignKey(ConsignmentItem, models.PROTECT, related_name="returns")
+    returned_on = models.DateField()
+    state = models.CharField(
+        "came back",
+        max_length=13,
+        choices=[(state.value, state.label) for state in BACK_AS],
+        default=EquipmentState.SERVICEABLE,
+    )
+
+    class Meta:
+        ordering = ("returned_on", "pk")
+        constraints = (
+            models.UniqueConstraint(
+                name="workshop_unit_back_once",
+                fields=("item",),
+                condition=_HELD,
+                violation_error_message="This unit is recorded as back already.",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"Item {self.item_id} back on {self.returned_on}"
