@@ -1,12 +1,52 @@
-"""Addresses of this slice."""
+"""Addresses of the workshop."""
 
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, register_converter
+from django.urls.converters import StringConverter
 
 from fleet.workshop import feed_views, forecast_views, plan_views
+from fleet.workshop.capacity_views import capacity_page
+from fleet.workshop.diary_views import (
+    cover,
+    diary,
+    diary_example,
+    diary_import,
+    diary_write,
+)
+from fleet.workshop.exchange_views import (
+    consignment,
+    consignment_correct,
+    consignment_expect,
+    consignment_retract,
+    consignment_take_in,
+    exchange,
+    group,
+    group_describe,
+    group_retract,
+    group_send,
+    return_correct,
+    return_retract,
+)
+from fleet.workshop.keeping_views import (
+    kept,
+    kept_add,
+    kept_correct,
+    kept_end,
+    kept_retract,
+    kept_revise,
+)
+
+
+class SheetKind(StringConverter):
+    """The kinds of sheet an example is handed out of."""
+
+    regex = "csv|xlsx"
+
+
+register_converter(SheetKind, "sheet")
 
 app_name = "workshop"
 
-FORECAST: list[URLPattern] = [
+_FORECAST: list[URLPattern] = [
     path("workshop/", forecast_views.forecast_page, name="forecast"),
     path("workshop/strips/", forecast_views.forecast_strips, name="forecast-strips"),
     path(
@@ -34,4 +74,65 @@ FORECAST: list[URLPattern] = [
     ),
 ]
 
-urlpatterns: list[URLPattern] = [*FORECAST]
+# The diary, the shop's capacity, exchange units. A group's code may hold a slash: it
+# stands last.
+_KEPT: list[URLPattern] = [
+    path("workshop/diary/", diary, name="diary"),
+    path("workshop/diary/cover/", cover, name="cover"),
+    path("workshop/diary/import/", diary_import, name="diary-import"),
+    path("workshop/diary/import/write/", diary_write, name="diary-write"),
+    path("workshop/diary/example.<sheet:kind>", diary_example, name="diary-example"),
+    path("workshop/capacity/", capacity_page, name="capacity"),
+    path("workshop/kept/<slug:what>/add/", kept_add, name="kept-add"),
+    path("workshop/kept/<slug:what>/<int:pk>/", kept, name="kept"),
+    path("workshop/kept/<slug:what>/<int:pk>/change/", kept_revise, name="kept-revise"),
+    path(
+        "workshop/kept/<slug:what>/<int:pk>/correct/",
+        kept_correct,
+        name="kept-correct",
+    ),
+    path("workshop/kept/<slug:what>/<int:pk>/end/", kept_end, name="kept-end"),
+    path(
+        "workshop/kept/<slug:what>/<int:pk>/retract/",
+        kept_retract,
+        name="kept-retract",
+    ),
+    path("workshop/exchange/", exchange, name="exchange"),
+    path("workshop/exchange/of/<path:code>", group, name="exchange-group"),
+    path(
+        "workshop/exchange/describe/<path:code>",
+        group_describe,
+        name="exchange-describe",
+    ),
+    path(
+        "workshop/exchange/undescribe/<path:code>",
+        group_retract,
+        name="exchange-undescribe",
+    ),
+    path("workshop/exchange/send/<path:code>", group_send, name="exchange-send"),
+    path("workshop/away/<int:pk>/", consignment, name="consignment"),
+    path(
+        "workshop/away/<int:pk>/back/",
+        consignment_take_in,
+        name="consignment-take-in",
+    ),
+    path(
+        "workshop/away/<int:pk>/expect/",
+        consignment_expect,
+        name="consignment-expect",
+    ),
+    path(
+        "workshop/away/<int:pk>/correct/",
+        consignment_correct,
+        name="consignment-correct",
+    ),
+    path(
+        "workshop/away/<int:pk>/retract/",
+        consignment_retract,
+        name="consignment-retract",
+    ),
+    path("workshop/back/<int:pk>/correct/", return_correct, name="return-correct"),
+    path("workshop/back/<int:pk>/retract/", return_retract, name="return-retract"),
+]
+
+urlpatterns: list[URLPattern] = [*_FORECAST, *_KEPT]

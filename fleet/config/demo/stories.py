@@ -17,6 +17,7 @@ from fleet.config.demo import (
     piping,
     returning,
     surveying,
+    working,
 )
 from fleet.config.demo.line import Line, buy_spares, line_of, make_test
 from fleet.config.demo.loggers import logged_csv
@@ -52,6 +53,7 @@ def tell_stories(*, today: dt.date) -> None:
     for number, story in STORIES:
         if number in line.vehicles:
             story(line)
+    working.workshop(line)
 
 
 def hose_missing(line: Line) -> None:

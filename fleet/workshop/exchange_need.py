@@ -1,0 +1,189 @@
+"""What of a group is where, what is needed when, and where it will be short."""
+
+import calendar
+import datetime as dt
+import heapq
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from django.contrib.humanize.templatetags.humanize import apnumber
+
+from fleet.fitness.models import DueDate
+from fleet.register.models import DistributorParticulars, EquipmentVersion
+from fleet.register.vocabulary import EquipmentState, Timing
+from fleet.workshop.exchange import Coming, items_away
+from fleet.workshop.models import JobPlanVersion
+
+FITTED, READY, BENCH = "fitted", "serviceable in store", "on the own bench"
+CONTRACTOR, OTHER = "at a contractor", "in store, not serviceable"
+PLACES = (FITTED, READY, BENCH, CONTRACTOR, OTHER)
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """An item of a group and where it is."""
+
+    version: EquipmentVersion
+    place: str  # one of PLACES
+    where: str  # the vehicle and position, or the store
+    doubtful: str = ""  # what speaks against it
+
+
+def units_of(code: str | None = None) -> dict[str, list[Unit]]:
+    """Return the items of each group, or of one, by group; scrapped ones left out."""
+    rows = EquipmentVersion.objects.for_list().exclude(group="")
+    rows = rows.exclude(state=EquipmentState.SCRAPPED).select_related("equipment")
+    if code is not None:
+        rows = rows.filter(group=code)
+    away = dict(items_away().values_list("equipment", "consignment"))
+    found: dict[str, list[Unit]] = defaultdict(list)
+    for row in rows:
+        found[row.group].append(_unit(row, is_away=row.equipment_id in away))
+    return found
+
+
+def _unit(row: EquipmentVersion, *, is_away: bool) -> Unit:
+    at = row.at_vehicle  # type: ignore[attr-defined]  # as `with_place` adds it
+    if at is not None:
+        where = f"{row.at_number}, {row.at_label or row.at_position}"  # type: ignore[attr-defined]  # as `with_place` adds them
+        doubtful = "also recorded as away" if is_away else ""
+        return Unit(row, FITTED, where, doubtful)
+    where = row.at_store or "no place recorded"  # type: ignore[attr-defined]  # as `with_place` adds it
+    if row.state == EquipmentState.AT_CONTRACTOR:
+        doubtful = "" if is_away else "in no consignment"
+        return Unit(row, CONTRACTOR, where, doubtful)
+    if is_away:
+        return Unit(row, BENCH, where)
+    ready = row.state == EquipmentState.SERVICEABLE and row.at_store  # type: ignore[attr-defined]  # as `with_place` adds it
+    return Unit(row, READY if ready else OTHER, where)
+
+
+def mismatches(units: Sequence[Unit]) -> list[str]:
+    """Return, in words, in what the items of one group differ though they should not."""
+    keys = [unit.version.equipment_id for unit in units]
+    rated = DistributorParticulars.objects.current().open_ended()
+    rated = rated.filter(equipment__in=keys)
+    values: dict[str, Counter[str]] = {
+        "kind": Counter(u.version.get_kind_display().lower() for u in units),
+        "type designation": Counter(u.version.designation for u in units),
+        "rated pressure": Counter(_bar(u.version.pressure_bar) for u in units),
+        "bore": Counter(f"{u.version.bore_mm or ''} mm".lstrip() for u in units),
+        "bracket": Counter(row.bracket for row in rated),
+        "timing": Counter(
+            Timing(row.timing).label.lower() if row.timing else "" for row in rated
+        ),
+        "maximum cylinder pressure": Counter(
+            _bar(row.max_cylinder_bar) for row in rated
+        ),
+    }
+    return [
+        f"{what.capitalize()}: {_shares(counted)}."
+        for what, counted in values.items()
+        if len({v for v in counted if v not in {"", "mm"}}) > 1
+    ]
+
+
+def _bar(value: object) -> str:
+    return "" if value is None else f"{value} bar"
+
+
+def _shares(counted: Counter[str]) -> str:
+    told = [
+        (v if v not in {"", "mm"} else "not stated", n)
+        for v, n in sorted(counted.items())
+    ]
+    return ", ".join(f"{n} {value}" for value, n in told)
+
+
+@dataclass(slots=True)
+class Month:
+    """What is needed of a group in a month, and how far it is there."""
+
+    first: dt.date
+    needed: int = 0
+    there: int = 0  # of those needed, there in time
+    late: list[dt.date] = field(default_factory=list)  # when the others come back
+
+    @property
+    def missing(self) -> int:
+        """Return how many never come back within what is known."""
+        return self.needed - self.there - len(self.late)
+
+    @property
+    def short(self) -> int:
+        """Return how many are not there in time."""
+        return self.needed - self.there
+
+    @property
+    def words(self) -> str:
+        """Return it in words: "three needed, two there, one comes back in June 2027"."""
+        there = "none" if not self.there else apnumber(self.there)
+        said = [f"{apnumber(self.needed)} needed", f"{there} there"]
+        for (year, month), n in sorted(
+            Counter((day.year, day.month) for day in self.late).items()
+        ):
+            verb = "comes" if n == 1 else "come"
+            when = f"{calendar.month_name[month]} {year}"
+            said.append(f"{apnumber(n)} {verb} back in {when}")
+        if self.missing:
+            verb = "has" if self.missing == 1 else "have"
+            said.append(f"{apnumber(self.missing)} {verb} no unit coming")
+        return ", ".join(said)
+
+
+def due_units(first: dt.date, last: dt.date) -> dict[str, list[dt.date]]:
+    """
+    Return the days on which work that takes an exchange unit falls due, by group.
+
+    What is overdue or cannot be dated counts on the first day. Each item counts once,
+    for what falls due first: what falls due again later is not in it. Three queries.
+    """
+    plans = JobPlanVersion.objects.current().filter(exchange=True)
+    codes = list(plans.values_list("plan__requirement__code", flat=True))
+    rows = DueDate.objects.filter(requirement__in=codes, equipment__isnull=False)
+    held: dict[int, dt.date] = {}
+    for item, day in rows.exclude(due_on__gt=last).values_list("equipment", "due_on"):
+        held[item] = min(held.get(item, last), max(first, day or first))
+    groups = EquipmentVersion.objects.newest().filter(equipment__in=held)
+    found: dict[str, list[dt.date]] = defaultdict(list)
+    for item, group in groups.exclude(group="").values_list("equipment", "group"):
+        found[group].append(held[item])
+    return found
+
+
+def months_of(
+    needed: Iterable[dt.date],
+    *,
+    first: dt.date,
+    stock: int,
+    returns: Iterable[Coming],
+    turnaround: int | None,
+) -> list[Month]:
+    """
+    Return the months in which units of a group are needed, and how far they are there.
+
+    Each need takes the unit that is there first; the one taken off is serviceable again
+    after the turnaround. A need that must wait takes the next unit that comes back.
+    Returns expected before `first` are overdue, and counted on by nobody.
+    """
+    ready = [first] * stock
+    for one in returns:
+        if one.expected_on >= first:
+            ready += [one.expected_on] * one.units
+    heapq.heapify(ready)
+    months: dict[dt.date, Month] = {}
+    for day in sorted(needed):
+        begin = day.replace(day=1)
+        month = months.setdefault(begin, Month(begin))
+        month.needed += 1
+        if not ready:
+            continue
+        there = heapq.heappop(ready)
+        if there <= day:
+            month.there += 1
+        else:
+            month.late.append(there)
+        if turnaround is not None:
+            heapq.heappush(ready, max(day, there) + dt.timedelta(weeks=turnaround))
+    return [months[begin] for begin in sorted(months)]
