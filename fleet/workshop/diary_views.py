@@ -63,7 +63,8 @@ def diary(request: HttpRequest) -> HttpResponse:
     lines = list(DiaryLineVersion.objects.between(begin, last))
     names = _Names.of(lines)
     starts = [add_months(begin, n) for n in range(MONTHS)]
-    short = [c for c in covers(week_of(today()), WEEKS) if c.short]
+    found = covers(week_of(today()), WEEKS)
+    short = sorted((c for c in found if c.short), key=lambda c: c.monday)
     context = {
         "months": [(start, _in_month(lines, names, start)) for start in starts],
         "short": short[:10],

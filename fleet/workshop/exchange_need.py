@@ -6,11 +6,13 @@ import heapq
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from django.contrib.humanize.templatetags.humanize import apnumber
+from django.db.models import Count, Exists, OuterRef
 
 from fleet.fitness.models import DueDate
-from fleet.register.models import DistributorParticulars, EquipmentVersion
+from fleet.register.models import DistributorParticulars, EquipmentVersion, Fitting
 from fleet.register.vocabulary import EquipmentState, Timing
 from fleet.workshop.exchange import Coming, items_away
 from fleet.workshop.models import JobPlanVersion
@@ -30,33 +32,55 @@ class Unit:
     doubtful: str = ""  # what speaks against it
 
 
-def units_of(code: str | None = None) -> dict[str, list[Unit]]:
-    """Return the items of each group, or of one, by group; scrapped ones left out."""
-    rows = EquipmentVersion.objects.for_list().exclude(group="")
-    rows = rows.exclude(state=EquipmentState.SCRAPPED).select_related("equipment")
-    if code is not None:
-        rows = rows.filter(group=code)
-    away = dict(items_away().values_list("equipment", "consignment"))
-    found: dict[str, list[Unit]] = defaultdict(list)
-    for row in rows:
-        found[row.group].append(_unit(row, is_away=row.equipment_id in away))
+def counts_of() -> dict[str, Counter[str]]:
+    """Return how many items of each group are in each place. One query."""
+    here = (
+        Fitting.objects.current().open_ended().filter(equipment=OuterRef("equipment"))
+    )
+    rows = EquipmentVersion.objects.newest().exclude(group="")
+    rows = rows.exclude(state=EquipmentState.SCRAPPED).annotate(
+        on_vehicle=Exists(here.filter(vehicle__isnull=False)),
+        in_store=Exists(here.filter(store__isnull=False)),
+        is_away=Exists(items_away().filter(equipment=OuterRef("equipment"))),
+    )
+    found: dict[str, Counter[str]] = defaultdict(Counter)
+    names = ("group", "state", "on_vehicle", "in_store", "is_away")
+    for group, *said, number in (
+        rows.order_by().values_list(*names).annotate(number=Count("pk"))
+    ):
+        found[group][_place(*said)] += number
     return found
 
 
-def _unit(row: EquipmentVersion, *, is_away: bool) -> Unit:
-    at = row.at_vehicle  # type: ignore[attr-defined]  # as `with_place` adds it
-    if at is not None:
-        where = f"{row.at_number}, {row.at_label or row.at_position}"  # type: ignore[attr-defined]  # as `with_place` adds them
-        doubtful = "also recorded as away" if is_away else ""
-        return Unit(row, FITTED, where, doubtful)
-    where = row.at_store or "no place recorded"  # type: ignore[attr-defined]  # as `with_place` adds it
-    if row.state == EquipmentState.AT_CONTRACTOR:
-        doubtful = "" if is_away else "in no consignment"
-        return Unit(row, CONTRACTOR, where, doubtful)
+def _place(state: str, on_vehicle: bool, in_store: bool, is_away: bool) -> str:  # noqa: FBT001  # one row of the register
+    if on_vehicle:
+        return FITTED
+    if state == EquipmentState.AT_CONTRACTOR:
+        return CONTRACTOR
     if is_away:
-        return Unit(row, BENCH, where)
-    ready = row.state == EquipmentState.SERVICEABLE and row.at_store  # type: ignore[attr-defined]  # as `with_place` adds it
-    return Unit(row, READY if ready else OTHER, where)
+        return BENCH
+    ready = in_store and state == EquipmentState.SERVICEABLE
+    return READY if ready else OTHER
+
+
+def units_of(code: str) -> list[Unit]:
+    """Return the items of a group, scrapped ones left out. Two queries."""
+    rows = EquipmentVersion.objects.for_list().filter(group=code)
+    rows = rows.exclude(state=EquipmentState.SCRAPPED).select_related("equipment")
+    away = set(items_away().values_list("equipment", flat=True))
+    return [_unit(row, is_away=row.equipment_id in away) for row in rows]
+
+
+def _unit(row: Any, *, is_away: bool) -> Unit:
+    """Return a unit from a row `with_place`."""
+    fitted = row.at_vehicle is not None
+    place = _place(row.state, fitted, row.at_store is not None, is_away)
+    if fitted:
+        where = f"{row.at_number}, {row.at_label or row.at_position}"
+        return Unit(row, place, where, "also recorded as away" if is_away else "")
+    where = row.at_store or "no place recorded"
+    stray = place == CONTRACTOR and not is_away
+    return Unit(row, place, where, "in no consignment" if stray else "")
 
 
 def mismatches(units: Sequence[Unit]) -> list[str]:

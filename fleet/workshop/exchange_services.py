@@ -324,13 +324,17 @@ def _mend(
 def _undo(
     item: Equipment, day: dt.date, state: str, by: User | None, reason: str
 ) -> None:
-    """Have the register say the state from before, where nothing was altered since."""
+    """Have the register say the state from before, for as long as it said this one."""
     standing = _standing_from(item, day)
-    if standing is None or standing.state != state or standing.until is not None:
+    if standing is None:
         return
-    earlier = EquipmentVersion.objects.current().filter(
-        equipment=item, until_key=standing.since_key
-    )
-    before = earlier.exclude(pk=standing.pk).order_by("pk").last()
-    if before is not None:
-        correct_equipment(by=by, version=standing, reason=reason, state=before.state)
+    held = EquipmentVersion.objects.current().filter(equipment=item)
+    earlier = held.filter(until_key=standing.since_key).exclude(pk=standing.pk)
+    before = earlier.order_by("pk").last()
+    later = held.filter(since_key__gte=standing.since_key).order_by("since_key", "pk")
+    if before is None:
+        return
+    for row in later.exclude(pk=before.pk):
+        if row.state != state:
+            return
+        correct_equipment(by=by, version=row, reason=reason, state=before.state)

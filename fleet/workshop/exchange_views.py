@@ -23,8 +23,11 @@ from fleet.workshop.exchange_forms import (
     TakeInForm,
 )
 from fleet.workshop.exchange_need import (
+    FITTED,
+    OTHER,
     PLACES,
     READY,
+    counts_of,
     due_units,
     mismatches,
     months_of,
@@ -52,23 +55,20 @@ from fleet.workshop.models import (
 )
 from fleet.workshop.naming import contractor_names
 
+LISTED = 100  # units of a group in one place; the list of equipment has them all
 AHEAD = dt.timedelta(days=365)
 
 
 def exchange(request: HttpRequest) -> HttpResponse:
     """Show every group: where its units are, and where it will be short."""
     on = today()
-    units, due, away, lead = (
-        units_of(),
-        due_units(on, on + AHEAD),
-        coming(),
-        lead_weeks(),
-    )
+    counts, due = counts_of(), due_units(on, on + AHEAD)
+    away, lead = coming(), lead_weeks()
     held = ExchangeGroupVersion.objects.current().select_related("group")
     described = {row.group.code: row for row in held}
     rows = []
-    for code in sorted(units.keys() | described):
-        counted = Counter(unit.place for unit in units.get(code, []))
+    for code in sorted(counts.keys() | described):
+        counted = counts.get(code, Counter())
         row = described.get(code)
         mine = [one for one in away if one.group == code]
         months = months_of(
@@ -96,7 +96,7 @@ def exchange(request: HttpRequest) -> HttpResponse:
 def group(request: HttpRequest, code: str) -> HttpResponse:
     """Show one group: its units, its needs month by month, its consignments."""
     on = today()
-    units = units_of(code).get(code, [])
+    units = units_of(code)
     row = _described(code)
     if not units and row is None:
         raise Http404
@@ -122,7 +122,11 @@ def group(request: HttpRequest, code: str) -> HttpResponse:
         "contractor": names.get(row.contractor_id or 0, "") if row else "",
         "turnaround": turnaround_of(row, lead_weeks()) if row else None,
         "ready": sum(unit.place == READY for unit in units),
-        "by_place": [(p, [u for u in units if u.place == p]) for p in PLACES],
+        "by_place": [
+            (place, len(there), there[:LISTED], place in {FITTED, OTHER})
+            for place in (*PLACES[1:], FITTED)
+            for there in ([u for u in units if u.place == place],)
+        ],
         "differ": mismatches(units),
         "months": months,
         "sent": [
@@ -135,7 +139,7 @@ def group(request: HttpRequest, code: str) -> HttpResponse:
             }
             for one in sent.order_by("-sent_on", "-pk")
         ],
-        "can_send": any(unit.place != PLACES[0] for unit in units),
+        "can_send": any(unit.place in {READY, OTHER} for unit in units),
     }
     return render(request, "workshop/group.html", context)
 
@@ -185,7 +189,7 @@ def group_send(request: HttpRequest, code: str) -> HttpResponse:
         "contractor": row.contractor_id if row else None,
         "expected_on": on + dt.timedelta(weeks=weeks) if weeks else None,
     }
-    units = units_of(code).get(code, [])
+    units = units_of(code)
     form = filled(SendForm, request, initial=initial, units=units)
     user = signed_in(request)
     if recorded(form, lambda: send_away(by=user, group=found, **form.facts())):

@@ -73,9 +73,8 @@ def _hours(line: Line, book: Book, by: User) -> None:
             add(HOURS, by=by, **common, **days, each=Each.DAY)
     for raw in book["bought"]:
         common = {name: raw[name] for name in ("title", "skill", "hours")}
-        days = {"first": raw["from"], "last": raw["to"]}
-        dated = {name: line.today + n * DAY for name, n in days.items()}
-        add(HOURS, by=by, **common, **dated, each=Each.ONCE)
+        first, last = (line.today + raw[name] * DAY for name in ("from", "to"))
+        add(HOURS, by=by, **common, first=first, last=last, each=Each.ONCE)
 
 
 def _closures(line: Line, book: Book, by: User, places: dict[str, ShopPlace]) -> None:
