@@ -11,7 +11,7 @@ ENTRIES = (
     ("Tests", "examination:test-list"),
     ("Defects", "defects:defect-list"),
     ("Due", "web:due-list"),
-    ("Workshop", "workshop:forecast"),
+    ("Workshop", "workshop:forecast", "workshop:diary"),  # the first there is
     ("Rules", "web:rule-list"),
 )
 SIGN_OUT = ("people:sign-out", "logout")
@@ -28,7 +28,7 @@ class Entry:
 
 def entries(path: str) -> list[Entry]:
     """Return the entries whose pages exist, the one that leads to `path` marked."""
-    found = [(words, first_address(name)) for words, name in ENTRIES]
+    found = [(words, first_address(*names)) for words, *names in ENTRIES]
     return [Entry(words, href, _current(href, path)) for words, href in found if href]
 
 

@@ -67,7 +67,9 @@ def exchange(request: HttpRequest) -> HttpResponse:
     held = ExchangeGroupVersion.objects.current().select_related("group")
     described = {row.group.code: row for row in held}
     rows = []
-    for code in sorted(counts.keys() | described):
+    for code in sorted(
+        counts.keys() | described, key=lambda c: (c not in described, c)
+    ):
         counted = counts.get(code, Counter())
         row = described.get(code)
         mine = [one for one in away if one.group == code]
