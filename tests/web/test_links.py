@@ -16,16 +16,11 @@ NOT_MET = {
     "people:sign-out": "a button, not a link",
     "examination:draft-arrange": "buttons of a draft's lines",
     "examination:counter-sign": "for the competent, on a test that wants it",
-<<<<<<< ours
     "web:concession-correct": "for the entitled, on a concession that was granted",
     "workshop:calendar-feed": "once a user made a private address",
     "workshop:calendar-revoke": "once a user made a private address",
-=======
-    "reports:season-run": "once a season's run was begun",
-    "reports:season-papers": "once a season's run was begun",
     "workshop:diary-write": "a button under a sheet that was looked through",
     "workshop:consignment-retract": "on the page of units of which none is back",
->>>>>>> theirs
     "examination:signature-retract": "on the page of a test that is counter-signed",
 }
 

@@ -1,0 +1,126 @@
+"""The whole programme while it is being improved: jobs are lifted and laid anew."""
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from fleet.workshop.engine.desk import Chain, Desk, held_weeks
+from fleet.workshop.engine.problem import Problem, Starts, Turn
+from fleet.workshop.engine.shop import Diary, Shop
+from fleet.workshop.engine.work import Work, Works
+
+Order = tuple[int, ...]  # pins broken, shortfall, late, effort, moves
+Cost = tuple[int, int, int, int]  # of a job: pins broken, late, wasted, moves
+
+
+class Fleet:
+    """Every vehicle's desk over one shop."""
+
+    def __init__(self, problem: Problem, works: Works) -> None:
+        self.problem, self.works = problem, works
+        self.shop, self.diary = Shop(problem), Diary(problem)
+        self.desks = {v: Desk(problem, self.shop, self.diary, v) for v in works.of}
+        self.cost: dict[str, Cost] = {}
+        self._total = [0, 0, 0, 0]  # pins of jobs broken, late, wasted, moves
+        self.in_week: list[set[Work]] = [set() for _ in range(problem.weeks)]
+        self._pinned = [desk for desk in self.desks.values() if desk.pins]
+        for works_of in works.of.values():
+            for work in works_of:
+                self.lay(work, ())
+        for desk in self.desks.values():
+            self.count_out(desk)
+
+    def load(self, starts: Starts) -> None:
+        """Take over a programme that keeps the rules."""
+        for vehicle, works in self.works.of.items():
+            self.count_in(self.desks[vehicle])
+            for work in works:
+                self.lift(work)
+        for vehicle, works in self.works.of.items():
+            for work in works:
+                self.lay(work, chain_in(starts, work))
+            self.count_out(self.desks[vehicle])
+
+    def starts(self) -> dict[Turn, int]:
+        """The programme as it stands."""
+        return {
+            (key, time): week
+            for desk in self.desks.values()
+            for key, (_, chain) in desk.laid.items()
+            for time, week in enumerate(chain)
+        }
+
+    @property
+    def order(self) -> Order:
+        """What is compared: less is better, the first first."""
+        pins, late, wasted, moves = self._total
+        pins += sum(desk.pins_broken() for desk in self._pinned)
+        visits = sum(len(desk.visits) for desk in self.desks.values())
+        effort = wasted + visits * self.problem.visit_points
+        return pins, self.diary.shortfall(), late, effort, moves
+
+    def chain(self, work: Work) -> Chain:
+        return self.desks[work.job.vehicle].laid[work.job.key][1]
+
+    def lift(self, work: Work) -> Chain:
+        """Take a job off the programme; the caller counts its vehicle in and out."""
+        chain = self.desks[work.job.vehicle].lift(work)
+        cost = self.cost.pop(work.job.key)
+        self._total = [a - b for a, b in zip(self._total, cost, strict=True)]
+        for week in chain:
+            self.in_week[week].discard(work)
+        return chain
+
+    def lay(self, work: Work, chain: Chain) -> None:
+        self.desks[work.job.vehicle].lay(work, chain)
+        cost = self.cost[work.job.key] = self._cost(work, chain)
+        self._total = [a + b for a, b in zip(self._total, cost, strict=True)]
+        for week in chain:
+            self.in_week[week].add(work)
+
+    def count_in(self, desk: Desk) -> None:
+        """While it is laid anew, a vehicle counts as fit in every week."""
+        if self.diary.any:
+            self.diary.spare += desk.out
+
+    def set_prices(self, desks: Iterable[Desk]) -> None:
+        """What it costs the season's cover where one of these is out."""
+        for desk in desks:
+            desk.price = self.diary.price(desk.vehicle)
+
+    def count_out(self, desk: Desk) -> None:
+        """Count it out of the diary where it is in the shop or overdue."""
+        diary = self.diary
+        if not diary.any:
+            return
+        rows = diary.rows_of[desk.vehicle]
+        out = np.zeros(diary.spare.shape, dtype=bool)
+        out[rows] = desk.begun >= 0
+        for work, chain in desk.laid.values():
+            if work.job.holds:
+                lines = diary.held(work)
+                for begin, end in held_weeks(work, chain, self.problem.weeks):
+                    out[lines, begin:end] = True
+        desk.out = out
+        diary.spare -= out
+
+    def _cost(self, work: Work, chain: Chain) -> Cost:
+        job, due = work.job, work.job.due
+        late = wasted = 0
+        for week in chain:
+            done = job.done(week)
+            late += max(0, done - due)
+            wasted += max(0, due - done) * job.waste
+            due = done + (job.interval or 0)
+        if not chain or job.interval is not None:
+            late += max(0, job.done(self.problem.weeks) - due)
+        pins, moves = self.works.wishes_unmet(job.key, chain)
+        return pins, late, wasted, moves
+
+
+def chain_in(starts: Starts, work: Work) -> Chain:
+    """A job's weeks in a programme."""
+    weeks: list[int] = []
+    while (week := starts.get((work.job.key, len(weeks)))) is not None:
+        weeks.append(week)
+    return tuple(weeks)
