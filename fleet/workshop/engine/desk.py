@@ -97,15 +97,37 @@ class Desk:
         weeks = list(self.visits)
         return sum(not pin[weeks].any() for pin in self.pins)
 
-    def best(self, work: Work, avoid: Marks | None = None) -> Chain:
-        """The weeks for a job that cost least, with all else as it is."""
-        fits = self._fits(work)
+    def best(
+        self, work: Work, avoid: Marks | None = None, others: Sequence[Work] = ()
+    ) -> Chain:
+        """The weeks for a job that cost least, with all else as it is.
+
+        Others of the vehicle that are still to be laid may join it in one visit.
+        """
+        fits = self.fits(work)
         if avoid is not None:
             fits &= ~avoid[: len(fits)]
-        chain = self._best(work, fits)
+        visit = self._visit(work, fits)
+        for other in others:
+            gain = self._gain(other)
+            weeks = min(len(visit), len(gain))
+            visit[:weeks] += gain[:weeks]
+        chain = self._best(work, visit)
         if len(chain) > 1 and work.job.group is not None:
             return self._with_units(work, chain)
         return chain
+
+    def _gain(self, work: Work) -> Numbers:
+        """What a job would save by joining a visit in each week, rather than coming alone."""
+        guide = self.shop.guide
+        cost = work.first + work.after + work.extra[0]
+        alone = cost + self._visit(work, self.fits(work))
+        least = min(int(alone.min()), work.undone + work.missing[0])
+        joined = np.where(self.fits(work, share=True), cost, NEVER)
+        if guide is not None:
+            joined = joined + guide.turn(work)
+        gain: Numbers = np.minimum(0, joined - least)
+        return gain
 
     def _with_units(self, work: Work, chain: Chain) -> Chain:
         """Cut off where the units of the times before are missing for the next."""
@@ -119,16 +141,23 @@ class Desk:
             self.shop.take(work, week, -1)
         return tuple(kept)
 
-    def _fits(self, work: Work) -> Marks:
+    def fits(self, work: Work, *, share: bool = False) -> Marks:
+        """Weeks in which one turn can begin beside all that is laid.
+
+        With `share`, also where only a better place is free: other work to be laid may
+        bring the vehicle there.
+        """
         marks = self.shop.fits(work)
         weeks = len(marks)
-        own = work.own
         for n in range(work.job.weeks):
             begun = self.begun[n : n + weeks]
-            marks &= (begun < 0) | (begun == own)
+            marks &= (begun < 0) | (begun == work.own)
             if work.rank:
-                free = self.shop.places[work.rank][n : n + weeks] > 0
-                marks &= free | (self.rank[n : n + weeks] >= work.rank)
+                free = self.rank[n : n + weeks] >= work.rank
+                for rank, there in self.shop.places.items():
+                    if rank == work.rank or (share and rank > work.rank):
+                        free = free | (there[n : n + weeks] > 0)
+                marks &= free
         return marks
 
     def _visit(self, work: Work, fits: Marks) -> Numbers:
@@ -145,9 +174,12 @@ class Desk:
             inside = np.where(self.begun >= 0, 0, self.price.sum(axis=0))
             for n in range(work.job.weeks):
                 cost += np.minimum(inside[n : n + weeks], MOST_SHORT) * SHORT
+        if self.shop.guide is not None:
+            cost += self.shop.guide.turn(work)
+            cost += self.shop.guide.place(work, self.rank)
         return cost
 
-    def _best(self, work: Work, fits: Marks) -> Chain:
+    def _best(self, work: Work, visit: Numbers) -> Chain:
         """Worked out from the last time to the first."""
         first, undone, after, pair = work.first, work.undone, work.after, work.pair
         if self.price is not None and work.job.holds:
@@ -156,12 +188,13 @@ class Desk:
                 first, undone = first + held.first, undone + held.undone
                 after = after + held.after
                 pair = None if pair is None else pair + held.pair
-        visit = self._visit(work, fits)
         ahead: list[Numbers] = []  # cost from each time on, by its week; last first
         for time in reversed(range(work.times)):
             rest = after + work.missing[time + 1]
             if ahead and pair is not None:
-                rest = np.minimum(rest, (pair + ahead[-1]).min(axis=1))
+                gap = work.gap  # nothing of the table's corner can be chosen
+                again = (pair[:-gap, gap:] + ahead[-1][gap:]).min(axis=1)
+                rest[:-gap] = np.minimum(rest[:-gap], again)
             ahead.append(rest + visit + work.extra[time])
         ahead.reverse()
         return tuple(_walk(work, ahead, first, undone, after, pair))

@@ -4,6 +4,7 @@ from collections import defaultdict
 
 import numpy as np
 
+from fleet.workshop.engine.guide import Guide, Key
 from fleet.workshop.engine.problem import Place, Problem
 from fleet.workshop.engine.work import Marks, Numbers, Work
 
@@ -15,6 +16,7 @@ class Shop:
 
     def __init__(self, problem: Problem) -> None:
         self.weeks = problem.weeks
+        self.guide: Guide | None = None
         capacity = problem.capacity
         self.hours = {
             s: _weekly(there, self.weeks) for s, there in capacity.hours.items()
@@ -33,6 +35,15 @@ class Shop:
             self.units[stock.group] = there
             back = stock.turnaround
             self.away[stock.group] = self.weeks if back is None else back
+
+    @property
+    def left(self) -> dict[Key, Numbers]:
+        """All that is left, by what prices are put on."""
+        return {
+            **{("hours", skill): there for skill, there in self.hours.items()},
+            **{("place", rank): there for rank, there in self.places.items()},
+            **{("units", group): there for group, there in self.units.items()},
+        }
 
     def fits(self, work: Work) -> Marks:
         """Weeks with hours and units left for one turn; roads and pits are the vehicle's."""
@@ -104,6 +115,7 @@ class Diary:
             for v in problem.vehicles
         }
         self.any = bool(self.pools)
+        self._held: dict[str, Marks] = {}
 
     def shortfall(self) -> int:
         """Vehicle-days short, by weight."""
@@ -111,22 +123,28 @@ class Diary:
             return 0
         return int((np.maximum(0, -self.spare) * self.cost).sum())
 
+    def tight(self) -> bool:
+        """Whether anything would be short if one vehicle more were out."""
+        return self.any and bool(((self.spare <= 0) & (self.cost > 0)).any())
+
     def price(self, vehicle: str) -> Numbers | None:
         """What it costs, by line and week, where this vehicle is out; None: nothing.
 
         The vehicle counts as in while this is asked.
         """
-        if not self.any:
-            return None
         price = np.where(self.spare <= 0, self.cost, 0)
         price[~self.rows_of[vehicle]] = 0
         return price if price.any() else None
 
     def held(self, work: Work) -> Marks:
         """Which lines the job keeps its vehicle from."""
-        kept_from = [pool in work.job.holds for pool in self.pools]
-        held: Marks = self.rows_of[work.job.vehicle] & np.array(kept_from, dtype=bool)
-        return held
+        job = work.job
+        if job.key not in self._held:
+            kept_from = [pool in job.holds for pool in self.pools]
+            self._held[job.key] = self.rows_of[job.vehicle] & np.array(
+                kept_from, dtype=bool
+            )
+        return self._held[job.key]
 
 
 def _weekly(there: tuple[int, ...], weeks: int) -> Numbers:

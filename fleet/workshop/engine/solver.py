@@ -1,15 +1,21 @@
 """The best programme that can be found in a given time, and how far from the best it may be.
 
-Slow libraries are imported only here and below, when a programme is asked for.
+First the rules of thumb; then, where work is late, prices of the workshop's weeks, which
+also prove how little lateness there can be; then a search by small steps. A small fleet
+is settled for good by CP-SAT. Slow libraries are imported only here and below.
 """
 
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from fleet.workshop.engine.checker import broken_rules
 from fleet.workshop.engine.problem import (
+    EFFORT,
     LATE,
+    MOVES,
     SHORTFALL,
     Level,
     Problem,
@@ -19,8 +25,14 @@ from fleet.workshop.engine.problem import (
 from fleet.workshop.engine.rules import earliest_due
 from fleet.workshop.engine.score import score
 
-TELLING = 0.5  # seconds between two reports
+if TYPE_CHECKING:
+    from fleet.workshop.engine.fleet import Fleet
+
+TELLING = 0.5  # seconds between two reports, and between two looks at whether to stop
 SOLVER = "solver"
+PRICING = 0.12  # of the time
+SMALL = 8_000  # weeks in which some turn could begin: up to so many CP-SAT settles it
+SEARCHING = 0.3  # of the time, before it does
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +41,7 @@ class Progress:
 
     seconds: float
     works_on: str
-    levels: tuple[Level, ...]  # of the best programme so far
+    levels: tuple[Level, ...]  # of the best programme so far, with bound and gap
 
 
 OnProgress = Callable[[Progress], None]
@@ -51,6 +63,8 @@ def solve(
 
 
 class _Solving:
+    """One run: the best so far, what is proven, and the clock."""
+
     def __init__(
         self,
         problem: Problem,
@@ -59,79 +73,124 @@ class _Solving:
         should_stop: ShouldStop | None,
     ) -> None:
         self.problem, self.seconds = problem, seconds
-        self.tell, self.told_to_stop = on_progress, should_stop
+        self.on_progress, self.should_stop = on_progress, should_stop
         self.began = time.monotonic()
-        self.told = 0.0
+        self.looked = -TELLING
         self.stopped = False
+        self.bounds = {SHORTFALL: 0, LATE: 0, MOVES: 0}
+        self.best = _start(problem)
 
     @property
     def spent(self) -> float:
         return time.monotonic() - self.began
 
     def run(self) -> Programme:
-        best = _start(self.problem)
-        self._report("rules of thumb", best)
-        if self.spent < self.seconds and not self._told_to_stop():
-            best = self._improved(best)
-        best = _with_bounds(best)
-        self._report("done", best)
-        return best
+        self.look("rules of thumb")
+        if not self.over():
+            self._improve()
+        self.look("done", at_once=True)
+        return self.with_bounds()
 
-    def _improved(self, best: Programme) -> Programme:
+    def over(self) -> bool:
+        return self.stopped or self.spent >= self.seconds
+
+    def look(self, works_on: str, *, at_once: bool = False) -> None:
+        """Tell how it goes, and ask whether to stop."""
+        if not at_once and self.spent - self.looked < TELLING:
+            return
+        self.looked = self.spent
+        if self.should_stop is not None and self.should_stop():
+            self.stopped = True
+        if self.on_progress is not None:
+            levels = self.with_bounds().levels
+            self.on_progress(Progress(self.looked, works_on, levels))
+
+    def with_bounds(self) -> Programme:
+        levels = tuple(
+            replace(
+                level,
+                bound=None
+                if (b := self.bounds.get(level.name)) is None
+                else min(b, level.value),
+            )
+            for level in self.best.levels
+        )
+        return replace(self.best, levels=levels)
+
+    def take(self, starts: Starts) -> None:
+        """Take a programme on where it is better, as the independent code counts it."""
+        new = score(self.problem, starts, SOLVER)
+        self.best = min(self.best, new, key=lambda p: _worth(self.problem, p))
+
+    def part_of(self, seconds: float, works_on: str) -> Callable[[], float]:
+        """A clock for one phase: which part of it is over."""
+        since = self.spent
+
+        def part() -> float:
+            self.look(works_on)
+            if self.over():
+                return 1.0
+            return (self.spent - since) / max(seconds, 1e-6)
+
+        return part
+
+    def _improve(self) -> None:
         from fleet.workshop.engine.fleet import Fleet
+        from fleet.workshop.engine.prices import Prices
         from fleet.workshop.engine.search import Search
         from fleet.workshop.engine.work import Works
 
-        fleet = Fleet(self.problem, Works(self.problem))
-        search = Search(fleet, best.starts)
-        since, shown = self.spent, best
+        works = Works(self.problem)
+        price = None
+        if self.best.order[1]:
+            prices = Prices(works)
+            prices.improve(
+                self.part_of(self.seconds * PRICING, "what each week is worth")
+            )
+            self.bounds[LATE] = max(0, math.ceil(prices.bound - 1e-6))
+            price = prices.best
+        small = works.size <= SMALL
+        left = self.seconds - self.spent
+        search = Search(Fleet(self.problem, works), self.best.starts, price)
+        part = self.part_of(
+            left * SEARCHING if small else left, "moving a few jobs at a time"
+        )
 
-        def part() -> float:
-            nonlocal shown
-            if self.spent - self.told > TELLING:
-                if self._told_to_stop():
-                    return 1.0
-                shown = score(self.problem, search.found, SOLVER)
-                self._report("moving a few jobs at a time", shown)
-            return (self.spent - since) / max(self.seconds - since, 1e-6)
+        def watched() -> float:
+            if self.on_progress is not None and self.spent - self.looked >= TELLING:
+                self.take(search.found)
+            return part()
 
-        search.run(part)
-        return _better(self.problem, best, search.found)
+        search.run(watched)
+        self.take(search.found)
+        if small and self.seconds - self.spent > 1 and not self.over():
+            self._settle(Fleet(self.problem, works))
 
-    def _told_to_stop(self) -> bool:
-        if self.told_to_stop is not None and self.told_to_stop():
-            self.stopped = True
-        return self.stopped
+    def _settle(self, fleet: "Fleet") -> None:
+        from fleet.workshop.engine.exact import settle
 
-    def _report(self, works_on: str, programme: Programme) -> None:
-        self.told = self.spent
-        if self.tell is not None:
-            self.tell(Progress(self.told, works_on, _with_bounds(programme).levels))
+        fleet.load(self.best.starts)
+
+        def stopped() -> bool:
+            self.look("every possible programme")
+            return self.over()
+
+        settled = settle(fleet, lambda: self.seconds - self.spent, stopped)
+        self.take(fleet.starts())
+        for level in (SHORTFALL, LATE, EFFORT, MOVES):
+            if level in settled.bounds:
+                self.bounds[level] = max(
+                    settled.bounds[level], self.bounds.get(level, 0)
+                )
 
 
 def _start(problem: Problem) -> Programme:
     """The best of both rules and of what was published, those that keep every rule first."""
     known = [earliest_due(problem, grouped=grouped) for grouped in (False, True)]
-    if problem.published and not broken_rules(problem, problem.published):
+    if problem.published:
         known.append(score(problem, problem.published, "published"))
-    return min(known, key=lambda p: (_broken(problem, p.starts), p.order))
+    return min(known, key=lambda programme: _worth(problem, programme))
 
 
-def _better(problem: Problem, old: Programme, starts: Starts) -> Programme:
-    new = score(problem, starts, SOLVER)
-    return min(new, old, key=lambda p: (_broken(problem, p.starts), p.order))
-
-
-def _broken(problem: Problem, starts: Starts) -> int:
-    return len(broken_rules(problem, starts))
-
-
-def _with_bounds(programme: Programme) -> Programme:
-    """Nothing is less than nothing."""
-    levels = tuple(
-        replace(level, bound=0)
-        if level.name in {SHORTFALL, LATE} and not level.value
-        else level
-        for level in programme.levels
-    )
-    return replace(programme, levels=levels)
+def _worth(problem: Problem, programme: Programme) -> tuple[int, ...]:
+    return len(broken_rules(problem, programme.starts)), *programme.order

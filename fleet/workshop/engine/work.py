@@ -22,6 +22,7 @@ class Work:
     """A job, and tables over the weeks in which a turn of it may begin."""
 
     job: Job
+    number: int  # in the order of the problem
     rank: int  # of the place it needs
     times: int  # how often it can usefully be begun
     own: Numbers  # 0, 1, 2 ...: the weeks themselves
@@ -29,6 +30,7 @@ class Work:
     undone: int  # late, where it is never begun
     after: Numbers  # late, where it is begun here and not again
     pair: Numbers | None  # late and wasted of the next time: row this, column next
+    gap: int  # weeks from one time to the first sensible week of the next
     hours: tuple[tuple[str, tuple[int, ...]], ...]  # by skill, by week of the stay
     extra: tuple[Numbers, ...]  # closures, moves and pins, of each time
     missing: tuple[int, ...]  # moves and pins, where it ends before this time
@@ -52,6 +54,7 @@ class Works:
         self._published_of: dict[str, list[tuple[int, int]]] = {}
         for (key, time), week in problem.published.items():
             self._published_of.setdefault(key, []).append((time, week))
+        self._numbers = {job.key: n for n, job in enumerate(problem.jobs)}
         self.of: dict[str, list[Work]] = {
             key: [self._work(job) for job in jobs]
             for key, jobs in problem.jobs_of.items()
@@ -60,6 +63,15 @@ class Works:
             key: [work for work in works if work.times]
             for key, works in self.of.items()
         }
+
+    @property
+    def size(self) -> int:
+        """Weeks in which some turn could begin, over all turns."""
+        return sum(
+            work.times * len(work.own)
+            for works in self.useful.values()
+            for work in works
+        )
 
     def wishes_unmet(self, key: str, chain: tuple[int, ...]) -> tuple[int, int]:
         """Pins that a job's weeks break, and moves from the published programme."""
@@ -75,6 +87,11 @@ class Works:
             )
         return broken, moved
 
+    def wishes_of(self, key: str, time: int) -> tuple[list[frozenset[int]], list[int]]:
+        """Pins on a time of a job, and where it was published."""
+        week = self.problem.published.get((key, time))
+        return self._at.get((key, time), []), [] if week is None else [week]
+
     def _work(self, job: Job) -> Work:
         horizon = self.problem.weeks
         weeks = np.arange(max(0, horizon - job.weeks + 1), dtype=np.int64)
@@ -86,6 +103,7 @@ class Works:
         times = self._times(job)
         return Work(
             job=job,
+            number=self._numbers[job.key],
             rank=RANK[job.place],
             times=times,
             own=weeks,
@@ -95,6 +113,7 @@ class Works:
             if job.interval is not None
             else 0 * done,
             pair=self._pair(job) if again and times > 1 else None,
+            gap=apart(job),
             hours=tuple(
                 (skill, tuple(job.hours_in(skill, n) for n in range(job.weeks)))
                 for skill in job.hours

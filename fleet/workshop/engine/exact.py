@@ -1,0 +1,79 @@
+"""The best programme of all, level by level, for as many vehicles as CP-SAT can settle."""
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from ortools.sat.python import cp_model
+
+from fleet.workshop.engine.desk import Chain
+from fleet.workshop.engine.fleet import Fleet
+from fleet.workshop.engine.model import LEVELS, Model
+from fleet.workshop.engine.problem import SHORTFALL
+
+WORKERS = 8  # even on two cores: with two, the bounds stay far off
+LOOK = 0.2  # seconds between two looks at whether to stop
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """What was found, and what no programme as good on the levels before has less of."""
+
+    chains: dict[str, Chain]
+    bounds: dict[str, int]
+
+
+def settle(
+    fleet: Fleet, seconds: Callable[[], float], stopped: Callable[[], bool]
+) -> Settled:
+    """Minimise one level after the other, what was reached on those before held fixed."""
+    values = dict(zip(LEVELS, fleet.order, strict=True))
+    works = [w for works in fleet.works.useful.values() for w in works]
+    for desk in fleet.desks.values():
+        fleet.count_in(desk)
+    chains = {work.job.key: fleet.lift(work) for work in works}
+    fixed = dict(zip(LEVELS, fleet.order, strict=True))
+    fixed[SHORTFALL] = 0  # all of it is in the model
+    model = Model(fleet, works)
+    bounds: dict[str, int] = {}
+    for n, level in enumerate(LEVELS):
+        left = seconds()
+        if left <= 0 or stopped():
+            break
+        if not values[level]:  # nothing is less than nothing
+            bounds[level] = 0
+            model.model.add(model.cost(level) <= 0)
+            continue
+        share = left / 2 if n < len(LEVELS) - 1 else left
+        model.hint(chains)
+        solver, status = _minimised(model, level, share, stopped)
+        if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
+            break
+        chains = model.chains(solver)
+        value = solver.value(model.cost(level))
+        bounds[level] = -(-round(solver.best_objective_bound * 1000) // 1000)
+        bounds[level] = min(value, bounds[level]) + fixed[level]
+        model.model.add(model.cost(level) <= value)
+    for work in works:
+        fleet.lay(work, chains[work.job.key])
+    for desk in fleet.desks.values():
+        fleet.count_out(desk)
+    return Settled(chains, bounds)
+
+
+def _minimised(
+    model: Model, level: str, seconds: float, stopped: Callable[[], bool]
+) -> tuple[cp_model.CpSolver, cp_model.CpSolverStatus]:
+    """In a thread of its own, so that the one who asked can be asked whether to stop."""
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = WORKERS
+    solver.parameters.max_time_in_seconds = seconds
+    model.model.minimize(model.cost(level))
+    found: list[cp_model.CpSolverStatus] = []
+    thread = threading.Thread(target=lambda: found.append(solver.solve(model.model)))
+    thread.start()
+    while thread.is_alive():
+        thread.join(LOOK)
+        if thread.is_alive() and stopped():
+            solver.stop_search()
+    return solver, found[0]
