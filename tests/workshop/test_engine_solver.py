@@ -2,12 +2,31 @@
 
 import time
 from dataclasses import replace
+from datetime import date
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fleet.workshop.engine.checker import broken_rules
+from fleet.workshop.engine.exact import settle
+from fleet.workshop.engine.fleet import Fleet
+from fleet.workshop.engine.problem import (
+    Capacity,
+    Float,
+    Job,
+    Need,
+    Pin,
+    Place,
+    Problem,
+    Vehicle,
+    Wish,
+)
 from fleet.workshop.engine.rules import earliest_due
+from fleet.workshop.engine.score import score
+from fleet.workshop.engine.search import Search
 from fleet.workshop.engine.solver import solve
+from fleet.workshop.engine.work import Works
 from tests.workshop.generate import generated
 
 
@@ -50,3 +69,93 @@ def test_without_any_work_there_is_an_empty_programme():
     problem = replace(generated(3), jobs=())
 
     assert solve(problem, seconds=1).starts == {}
+
+
+def best(problem):
+    """The order of the best programme of all, pins first, proven."""
+    fleet = Fleet(problem, Works(problem))
+    settled = settle(fleet, lambda: 60, lambda: False)
+    order = fleet.order
+    assert list(settled.bounds.values()) == list(order)
+    assert len(broken_rules(problem, fleet.starts())) == order[0]
+    return order
+
+
+@st.composite
+def small_shops(draw):
+    """Up to four jobs of two vehicles in ten weeks, with needs and exchange units."""
+    jobs = [
+        Job(
+            f"{n}",
+            draw(st.sampled_from("ab")),
+            f"Work {n}",
+            due=draw(st.integers(-10, 60)),
+            last_good=draw(st.integers(0, 60)),
+            life=100,
+            hours={"fitter": draw(st.integers(1, 8))},
+            weeks=draw(st.integers(1, 2)),
+            place=draw(st.sampled_from(Place)),
+            group=draw(st.sampled_from((None, "D"))),
+            interval=draw(st.sampled_from((None, 30))),
+            early=14,
+            holds=frozenset({"air"}),
+        )
+        for n in range(draw(st.integers(1, 4)))
+    ]
+    return Problem(
+        start=date(2026, 1, 5),
+        weeks=10,
+        vehicles=tuple(Vehicle(k, f"Van {k}", frozenset({"air"})) for k in "ab"),
+        jobs=tuple(jobs),
+        capacity=Capacity({"fitter": (6,) * 10}, (1,) * 10, (1,) * 10, frozenset({3})),
+        floats=(Float("D", "distributors", 1, draw(st.sampled_from((None, 4)))),),
+        needs=tuple(Need("air", week, 2) for week in (4, 5, 6)),
+        pins=(Pin(Wish.AT, frozenset({2, 5}), job="0"),),
+    )
+
+
+def more_of_everything(problem):
+    """An hour, a road, a pit and a unit more, and nothing closed."""
+    had = problem.capacity
+    return replace(
+        problem,
+        capacity=Capacity(
+            {skill: tuple(n + 1 for n in there) for skill, there in had.hours.items()},
+            tuple(n + 1 for n in had.roads),
+            tuple(n + 1 for n in had.pits),
+        ),
+        floats=tuple(replace(f, stock=f.stock + 1) for f in problem.floats),
+    )
+
+
+@settings(max_examples=6, deadline=None)
+@given(problem=small_shops())
+def test_more_capacity_never_makes_the_best_programme_worse(problem):
+    assert best(more_of_everything(problem)) <= best(problem)
+
+
+@settings(max_examples=6, deadline=None)
+@given(problem=small_shops(), left_out=st.integers(0, 3))
+def test_a_demand_less_never_makes_it_harder(problem, left_out):
+    jobs = tuple(j for n, j in enumerate(problem.jobs) if n != left_out)
+    pins = tuple(p for p in problem.pins if p.job in {j.key for j in jobs})
+
+    less = best(replace(problem, jobs=jobs, pins=pins))
+
+    assert less[:2] <= best(problem)[:2]
+    assert best(replace(problem, pins=()))[1:] <= best(problem)[1:]
+
+
+@settings(max_examples=10, deadline=None)
+@given(problem=small_shops(), seed=st.integers(0, 100))
+def test_no_step_of_the_search_is_better_than_the_best_that_is_proven(problem, seed):
+    problem = replace(problem, pins=())
+    search = Search(Fleet(problem, Works(problem)), {}, seed=seed)
+
+    for _ in range(200):
+        search.step(20.0)
+
+    found = score(problem, search.found, "search").order
+    assert (0, *found) == search.best
+    assert broken_rules(problem, search.found) == []
+    assert best(problem) <= search.best

@@ -27,21 +27,25 @@ def settle(
     fleet: Fleet, seconds: Callable[[], float], stopped: Callable[[], bool]
 ) -> Settled:
     """Minimise one level after the other, what was reached on those before held fixed."""
-    values = dict(zip(LEVELS, fleet.order, strict=True))
     works = [w for works in fleet.works.useful.values() for w in works]
-    for desk in fleet.desks.values():
+    had = dict(zip(LEVELS, fleet.order, strict=True))
+    desks = [
+        fleet.desks[vehicle] for vehicle in dict.fromkeys(w.job.vehicle for w in works)
+    ]
+    for desk in desks:
         fleet.count_in(desk)
     chains = {work.job.key: fleet.lift(work) for work in works}
     fixed = dict(zip(LEVELS, fleet.order, strict=True))
     fixed[SHORTFALL] = 0  # all of it is in the model
     model = Model(fleet, works)
+    values = {level: had[level] - fixed[level] for level in LEVELS}
     bounds: dict[str, int] = {}
     for n, level in enumerate(LEVELS):
         left = seconds()
         if left <= 0 or stopped():
             break
         if not values[level]:  # nothing is less than nothing
-            bounds[level] = 0
+            bounds[level] = fixed[level]
             model.model.add(model.cost(level) <= 0)
             continue
         share = left / 2 if n < len(LEVELS) - 1 else left
@@ -50,13 +54,14 @@ def settle(
         if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
             break
         chains = model.chains(solver)
-        value = solver.value(model.cost(level))
+        values = {each: solver.value(model.cost(each)) for each in LEVELS}
+        value = values[level]
         bounds[level] = -(-round(solver.best_objective_bound * 1000) // 1000)
         bounds[level] = min(value, bounds[level]) + fixed[level]
         model.model.add(model.cost(level) <= value)
     for work in works:
         fleet.lay(work, chains[work.job.key])
-    for desk in fleet.desks.values():
+    for desk in desks:
         fleet.count_out(desk)
     return Settled(chains, bounds)
 

@@ -1,50 +1,34 @@
 """Some or all jobs of a programme as a constraint model for CP-SAT, all else standing as it is."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 from ortools.sat.python import cp_model
 
-from fleet.workshop.engine.desk import Chain, Desk
+from fleet.workshop.engine.desk import Chain
 from fleet.workshop.engine.fleet import Fleet
+from fleet.workshop.engine.literals import (
+    Holds,
+    Limit,
+    Linear,
+    Literal,
+    Stay,
+    Time,
+    Values,
+    Worked,
+    any_but,
+    any_of,
+    begun,
+    overdue_by,
+    total,
+)
 from fleet.workshop.engine.problem import EFFORT, LATE, MOVES, SHORTFALL, WEEK
 from fleet.workshop.engine.shop import PIT, ROAD
-from fleet.workshop.engine.work import NEVER, Work, apart, first_held
+from fleet.workshop.engine.work import NEVER, Marks, Work, apart, first_held
 
 PINS = "pins"
 LEVELS = (PINS, SHORTFALL, LATE, EFFORT, MOVES)
-Linear = cp_model.LinearExpr
-Literal = cp_model.IntVar
-Values = dict[int, int]  # of variables, by index
-Worked = Callable[[Values], int]  # a variable that follows from those before it
-
-
-@dataclass(slots=True, eq=False)
-class _Turn:
-    """One time of a job: a literal for each week, and one for being left undone."""
-
-    work: Work
-    time: int
-    begins: dict[int, Literal]
-    undone: Literal
-    start: Linear  # the week; the first after the horizon where undone
-    weeks: int  # of the horizon
-
-    def week(self, values: "Values") -> int:
-        return next((w for w, x in self.begins.items() if values[x.index]), self.weeks)
-
-
-@dataclass(slots=True)
-class _Stay:
-    """What stands for one vehicle in its weeks."""
-
-    desk: Desk
-    visit: dict[int, Literal] = field(default_factory=dict)
-    begins: dict[int, list[Literal]] = field(default_factory=dict)
-    pit: dict[int, list[Literal]] = field(default_factory=lambda: defaultdict(list))
-    road: dict[int, list[Literal]] = field(default_factory=lambda: defaultdict(list))
 
 
 class Model:
@@ -54,15 +38,15 @@ class Model:
         self.fleet, self.weeks = fleet, fleet.problem.weeks
         self.model = cp_model.CpModel()
         self.costs: dict[str, list[Linear]] = {level: [] for level in LEVELS}
-        self.turns: dict[str, list[_Turn]] = {}
-        self.stays: dict[str, _Stay] = {}
+        self.turns: dict[str, list[Time]] = {}
+        self.stays: dict[str, Stay] = {}
         self.derived: list[tuple[Literal, Worked]] = []
         for work in works:
             if work.times:
                 self._job(work)
         self._hours()
         self._units()
-        places: dict[int, dict[int, list[Literal]]] = {
+        places: dict[int, dict[int, list[list[Literal]]]] = {
             PIT: defaultdict(list),
             ROAD: defaultdict(list),
         }
@@ -71,13 +55,15 @@ class Model:
             self._places(stay, places)
         for rank, weeks in places.items():
             there = fleet.shop.places[rank]
-            for week, literals in weeks.items():
-                self._at_most(literals, int(there[week]))
+            for week, standing in weeks.items():
+                if len(standing) > there[week]:
+                    holds = total(x for each in standing for x in each)
+                    self.limit(("place", rank, week), holds <= int(there[week]))
         if fleet.diary.any:
             self._diary()
 
     def cost(self, level: str) -> Linear:
-        return _sum(self.costs[level])
+        return total(self.costs[level])
 
     def _new(self) -> Literal:
         return self.model.new_bool_var("")
@@ -85,16 +71,31 @@ class Model:
     def _follows_any(self, literal: Literal, literals: list[Literal]) -> None:
         self.derived.append((literal, lambda v: int(any(v[x.index] for x in literals))))
 
-    def _at_most(self, literals: list[Literal], there: int) -> None:
-        if len(literals) > there:
-            self.model.add(_sum(literals) <= there)
+    def possible(self, work: Work, stay: Stay) -> Marks:
+        """Weeks in which a time of a job could begin."""
+        return stay.desk.fits(work, share=True)
+
+    def limit(self, of: Limit, holds: Holds) -> None:
+        """What there is of the shop."""
+        del of
+        self.model.add(holds)
+
+    def need(self, row: int, week: int, met: Holds) -> bool:
+        """Whether a line of the diary must be met, rather than cost what it is short."""
+        del row, week, met
+        return False
+
+    def overdue(self, work: Work, holds: Holds) -> None:
+        """Overdue work keeps its vehicle out."""
+        del work
+        self.model.add(holds)
 
     def _job(self, work: Work) -> None:
         """Its times, each after the one before, and what each costs."""
         job = work.job
-        stay = self.stays.setdefault(job.vehicle, _Stay(self.fleet.desks[job.vehicle]))
-        fits = stay.desk.fits(work, share=True)
-        turns: list[_Turn] = []
+        stay = self.stays.setdefault(job.vehicle, Stay(self.fleet.desks[job.vehicle]))
+        fits = self.possible(work, stay)
+        turns: list[Time] = []
         for time in range(work.times):
             turn = self._turn(work, time, fits, stay)
             if turns:
@@ -104,8 +105,9 @@ class Model:
             turns.append(turn)
             self._wishes(turn)
         self.turns[job.key] = turns
+        stay.turns.append(turns)
 
-    def _turn(self, work: Work, time: int, fits: np.ndarray, stay: _Stay) -> _Turn:
+    def _turn(self, work: Work, time: int, fits: np.ndarray, stay: Stay) -> Time:
         earliest = work.job.earliest + time * (apart(work.job) if time else 0)
         weeks = [
             int(w)
@@ -119,10 +121,12 @@ class Model:
             [*begins.values(), undone], [*weeks, self.weeks]
         )
         for week, literal in begins.items():
-            self._stand(work, week, literal, stay)
-        return _Turn(work, time, begins, undone, start, self.weeks)
+            self._stand(work, time, week, literal, stay)
+        return Time(work, time, begins, undone, start, self.weeks)
 
-    def _stand(self, work: Work, week: int, literal: Literal, stay: _Stay) -> None:
+    def _stand(
+        self, work: Work, time: int, week: int, literal: Literal, stay: Stay
+    ) -> None:
         if week not in stay.visit:
             stay.visit[week] = self._new()
             stay.begins[week] = []
@@ -135,9 +139,10 @@ class Model:
         stay.begins[week].append(literal)
         for w in range(week, week + work.job.weeks):
             if stay.desk.rank[w] < work.rank:
-                (stay.pit if work.rank == PIT else stay.road)[w].append(literal)
+                here = stay.pit[w] if work.rank == PIT else stay.road[w]
+                here[work.job.key, time].append(literal)
 
-    def _first(self, turn: _Turn) -> None:
+    def _first(self, turn: Time) -> None:
         job = turn.work.job
         late = [max(0, job.done(w) - job.due) for w in turn.begins]
         early = [max(0, job.due - job.done(w)) * job.waste for w in turn.begins]
@@ -148,7 +153,7 @@ class Model:
         )
         self.costs[EFFORT].append(cp_model.LinearExpr.weighted_sum(literals, early))
 
-    def _after(self, before: _Turn, turn: _Turn) -> None:
+    def _after(self, before: Time, turn: Time) -> None:
         """The next time falls due from when this one is done."""
         job = turn.work.job
         interval = job.interval or 0
@@ -172,14 +177,14 @@ class Model:
         self.costs[LATE].append(late)
         self.costs[EFFORT].append(job.waste * early)
 
-    def _wishes(self, turn: _Turn) -> None:
+    def _wishes(self, turn: Time) -> None:
         pins, moves = self.fleet.works.wishes_of(turn.work.job.key, turn.time)
         for weeks in pins:
             met = [x for week, x in turn.begins.items() if week in weeks]
-            self.costs[PINS].append(1 - _sum(met))
+            self.costs[PINS].append(1 - total(met))
         for week in moves:
             met = [turn.begins[week]] if week in turn.begins else []
-            self.costs[MOVES].append(1 - _sum(met))
+            self.costs[MOVES].append(1 - total(met))
 
     def _all_begins(self) -> Iterator[tuple[Work, int, Literal]]:
         for turns in self.turns.values():
@@ -197,7 +202,8 @@ class Model:
         for (skill, week), terms in asked.items():
             there = int(self.fleet.shop.hours[skill][week])
             if sum(hours for _, hours in terms) > there:
-                self.model.add(sum(hours * x for x, hours in terms) <= there)
+                asks = total(hours * x for x, hours in terms)
+                self.limit(("hours", skill, week), asks <= there)
 
     def _units(self) -> None:
         fitted: dict[str, list[tuple[int, int, Literal]]] = defaultdict(list)
@@ -209,15 +215,15 @@ class Model:
             for week in range(self.weeks):
                 missing = [units * x for w, units, x in terms if w <= week < w + away]
                 if missing:
-                    self.model.add(sum(missing) <= int(there[week]))
+                    here = total(missing) <= int(there[week])
+                    self.limit(("units", group, week), here)
 
-    def _one_place(self, stay: _Stay) -> None:
+    def _one_place(self, stay: Stay) -> None:
         """While a visit lasts, none begins."""
-        for key, turns in self.turns.items():
+        if sum(len(turns) for turns in stay.turns) == 1 and not stay.desk.visits:
+            return
+        for turns in stay.turns:
             work = turns[0].work
-            if work.job.vehicle != stay.desk.vehicle or work.job.weeks == 1:
-                continue
-            assert key
             for turn in turns:
                 for week, literal in turn.begins.items():
                     for w in range(week + 1, week + work.job.weeks):
@@ -225,25 +231,32 @@ class Model:
                             self.model.add_implication(literal, stay.visit[w].negated())
 
     def _places(
-        self, stay: _Stay, places: Mapping[int, dict[int, list[Literal]]]
+        self, stay: Stay, places: Mapping[int, dict[int, list[list[Literal]]]]
     ) -> None:
         """A vehicle on a pit needs no road besides."""
-        pits: dict[int, Literal] = {}
-        for week, literals in stay.pit.items():
-            pits[week] = self._new()
-            self._follows_any(pits[week], literals)
+        pits: dict[int, list[Literal]] = {}
+        for week, standing in stay.pit.items():
+            pits[week] = self._stands(list(standing.values()), [])
             places[PIT][week].append(pits[week])
-            for literal in literals:
-                self.model.add_implication(literal, pits[week])
-        for week, literals in stay.road.items():
-            road = self._new()
+        for week, standing in stay.road.items():
+            road = self._stands(list(standing.values()), pits.get(week, []))
             places[ROAD][week].append(road)
-            self._follows_any(road, literals)
-            if week in pits:
-                self.derived[-1] = (road, _either(literals, pits[week]))
-            for literal in literals:
-                stands = [road, pits[week]] if week in pits else [road]
-                self.model.add_bool_or([literal.negated(), *stands])
+
+    def _stands(
+        self, turns: list[list[Literal]], on_pit: list[Literal]
+    ) -> list[Literal]:
+        """Literals of which one holds where any of these stands in a week.
+
+        A turn stands in it at most once, so its literals can be added up.
+        """
+        if len(turns) == 1 and not on_pit:
+            return turns[0]
+        stands = self._new()
+        for literals in turns:
+            self.model.add(total(literals) <= total([stands, *on_pit]))
+        literals = [x for turn in turns for x in turn]
+        self.derived.append((stands, any_but(literals, on_pit)))
+        return [stands]
 
     def _diary(self) -> None:
         """Where too few would be fit if all of these vehicles were out."""
@@ -257,33 +270,31 @@ class Model:
             ):
                 self._short(row, int(week), here)
 
-    def _short(self, row: int, week: int, here: list[_Stay]) -> None:
+    def _short(self, row: int, week: int, here: list[Stay]) -> None:
         """Vehicles short of one line of the diary."""
         spare = int(self.fleet.diary.spare[row, week])
         out = [self._out(stay, row, week) for stay in here]
+        if self.need(row, week, total(out) <= spare):
+            return
         short = self.model.new_int_var(0, len(here) + max(0, -spare), "")
-        self.model.add(short >= sum(out) - spare)
+        self.model.add(short >= total(out) - spare)
         self.derived.append(
             (
                 short,
-                lambda v: max(
-                    0, sum(o if isinstance(o, int) else v[o.index] for o in out) - spare
-                ),
+                lambda v: max(0, sum(v.get(o.index, 1) for o in out) - spare),
             )
         )
         self.costs[SHORTFALL].append(int(self.fleet.diary.cost[row, week]) * short)
 
-    def _out(self, stay: _Stay, row: int, week: int) -> Literal | int:
+    def _out(self, stay: Stay, row: int, week: int) -> Literal:
         """Whether a vehicle is in the shop, or kept from this line by overdue work."""
         if self.fleet.out(stay.desk)[row, week]:
-            return 1
+            return self.model.new_constant(1)
         out = self._new()
         inside: list[Literal] = []
         overdue: list[Worked] = []
-        for turns in self.turns.values():
+        for turns in stay.turns:
             work = turns[0].work
-            if work.job.vehicle != stay.desk.vehicle:
-                continue
             for turn in turns:
                 stays = range(week - work.job.weeks + 1, week + 1)
                 inside += [turn.begins[w] for w in stays if w in turn.begins]
@@ -291,22 +302,15 @@ class Model:
                 overdue += self._overdue(turns, week, out)
         for literal in inside:
             self.model.add_implication(literal, out)
-        self.derived.append(
-            (
-                out,
-                lambda v: int(
-                    any(v[x.index] for x in inside) or any(o(v) for o in overdue)
-                ),
-            )
-        )
+        self.derived.append((out, any_of(inside, overdue)))
         return out
 
-    def _overdue(self, turns: list[_Turn], week: int, out: Literal) -> list[Worked]:
+    def _overdue(self, turns: list[Time], week: int, out: Literal) -> list[Worked]:
         """Past its last good day, and not begun."""
         work, job = turns[0].work, turns[0].work.job
         worked: list[Worked] = []
         if work.held_from <= week:
-            self.model.add(out + _begun(turns[0], week) >= 1)
+            self.overdue(work, out + begun(turns[0], week) >= 1)
             worked.append(lambda v: int(turns[0].week(v) > week))
         if job.interval is None:
             return worked
@@ -316,10 +320,10 @@ class Model:
                 for w, literal in before.begins.items()
                 if first_held(job.done(w) + job.interval + job.tolerance) <= week
             ]
-            done = _sum([]) if turn is None else _begun(turn, week)
+            done = total([]) if turn is None else begun(turn, week)
             if past:
-                self.model.add(out + done >= sum(past))
-                worked.append(_past(past, turn, week))
+                self.overdue(work, out + done >= total(past))
+                worked.append(overdue_by(past, turn, week))
         return worked
 
     def hint(self, chains: Mapping[str, Chain]) -> None:
@@ -349,21 +353,3 @@ class Model:
                 if solver.boolean_value(literal)
             )
         return found
-
-
-def _sum(terms: Iterable[Linear]) -> Linear:
-    return cp_model.LinearExpr.sum(list(terms))
-
-
-def _either(literals: list[Literal], but: Literal) -> Worked:
-    return lambda v: int(any(v[x.index] for x in literals) and not v[but.index])
-
-
-def _begun(turn: _Turn, week: int) -> Linear:
-    return _sum([x for w, x in turn.begins.items() if w <= week])
-
-
-def _past(past: list[Literal], turn: _Turn | None, week: int) -> Worked:
-    return lambda v: int(
-        any(v[x.index] for x in past) and (turn is None or turn.week(v) > week)
-    )

@@ -51,6 +51,28 @@ class Search:
     def found(self) -> Starts:
         return starts_of(self._found)
 
+    def begin_anew(self) -> None:
+        """Lay everything by the prices, most urgent vehicle first; what was found is kept."""
+        fleet = self.fleet
+        self._guide(0.0)
+        by_due = sorted(self.works, key=lambda work: work.job.due)
+        vehicles = dict.fromkeys(work.job.vehicle for work in by_due)
+        for again in (False, True):
+            for vehicle in vehicles:
+                desk, works = fleet.desks[vehicle], fleet.works.useful[vehicle]
+                fleet.count_in(desk)
+                for work in works:
+                    fleet.lift(work)
+                if again:
+                    fleet.set_prices([desk])
+                    works = sorted(works, key=lambda work: work.job.due)
+                    self._lay_vehicle(desk, works, None)
+                else:
+                    for work in works:
+                        fleet.lay(work, ())
+                fleet.count_out(desk)
+        self.order, self.worth = fleet.order, self._worth()
+
     def run(self, spent: Callable[[], float]) -> None:
         """Take steps until the part of the time that is spent reaches one."""
         heat = 0.0

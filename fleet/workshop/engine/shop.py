@@ -104,9 +104,12 @@ class Diary:
         shape = (len(self.pools), problem.weeks)
         self.spare = np.zeros(shape, dtype=np.int64)
         self.cost = np.zeros(shape, dtype=np.int64)
+        self._in_pool = {
+            pool: sum(pool in v.pools for v in problem.vehicles) for pool in self.pools
+        }
         rows = [row for found in lines.values() for row in found]
         for n, row in enumerate(rows):
-            in_pool = sum(self.pools[n] in v.pools for v in problem.vehicles)
+            in_pool = self._in_pool[self.pools[n]]
             for week, (vehicles, cost) in row.items():
                 self.spare[n, week] = in_pool - vehicles
                 self.cost[n, week] = cost
@@ -116,6 +119,10 @@ class Diary:
         }
         self.any = bool(self.pools)
         self._held: dict[str, Marks] = {}
+
+    def in_pool(self, row: int) -> int:
+        """Vehicles that could fill a line."""
+        return self._in_pool[self.pools[row]]
 
     def shortfall(self) -> int:
         """Vehicle-days short, by weight."""

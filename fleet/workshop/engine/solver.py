@@ -32,7 +32,7 @@ TELLING = 0.5  # seconds between two reports, and between two looks at whether t
 SOLVER = "solver"
 PRICING = 0.12  # of the time
 SMALL = 8_000  # weeks in which some turn could begin: up to so many CP-SAT settles it
-SEARCHING = 0.3  # of the time, before it does
+AT_FIRST = 2.0  # seconds at most for prices and search, before it does
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,20 +141,18 @@ class _Solving:
         from fleet.workshop.engine.work import Works
 
         works = Works(self.problem)
+        small = works.size <= SMALL
+        at_most = AT_FIRST / 2 if small else math.inf
         price = None
         if self.best.order[1]:
             prices = Prices(works)
-            prices.improve(
-                self.part_of(self.seconds * PRICING, "what each week is worth")
-            )
+            seconds = min(self.seconds * PRICING, at_most)
+            prices.improve(self.part_of(seconds, "what each week is worth"))
             self.bounds[LATE] = max(0, math.ceil(prices.bound - 1e-6))
             price = prices.best
-        small = works.size <= SMALL
-        left = self.seconds - self.spent
         search = Search(Fleet(self.problem, works), self.best.starts, price)
-        part = self.part_of(
-            left * SEARCHING if small else left, "moving a few jobs at a time"
-        )
+        seconds = min(self.seconds - self.spent, at_most)
+        part = self.part_of(seconds, "moving a few jobs at a time")
 
         def watched() -> float:
             if self.on_progress is not None and self.spent - self.looked >= TELLING:
