@@ -94,6 +94,7 @@ def board_rows(
     vehicle_ids: Iterable[int] | None = None,
     known_at: int | None = None,
     again: bool = False,
+    supposed: Mapping[int, Iterable[Span]] | None = None,
 ) -> list[BoardRow]:
     """
     Return every vehicle there is on a day with its levels, in order of number.
@@ -101,7 +102,8 @@ def board_rows(
     `first` and `last` bound the window of the strips; without them a strip holds only
     the day. `vehicle_ids` keeps some vehicles. `known_at` is the number of an entry:
     the levels are those stored when it was the newest, or with `again` those that
-    today's rules read from what was known then. A fixed number of queries.
+    today's rules read from what was known then. `supposed` are spans to show instead of
+    the stored ones, by vehicle. A fixed number of queries.
     """
     ids = None if vehicle_ids is None else list(vehicle_ids)
     versions = VehicleVersion.objects.known_at(known_at).holding_on(day)
@@ -116,7 +118,9 @@ def board_rows(
         version.vehicle_id: _row(version, names, stale=version.vehicle_id in stale)
         for version in versions.select_related("type", "depot").order_by("number")
     }
-    if again:
+    if supposed is not None:
+        _fill(rows, _within(supposed, window), day)
+    elif again:
         _fill(rows, _worked_out(ids, known_at, window), day)
     else:
         spans = StatusSpan.objects.stored_at(known_at).touching(*window)
@@ -130,12 +134,21 @@ def _worked_out(
     ids: list[int] | None, known_at: int | None, window: tuple[dt.date, dt.date]
 ) -> Iterator[tuple[int, StoredSpan]]:
     """Yield the spans that follow from what was known at an entry, by today's rules."""
-    first, last = window
     practice = practice_known(known_at)
     for file in vehicle_files(ids, known_at=known_at, practice=practice):
-        for span in verdict(file, practice.policy, BOOK).spans:
+        found = verdict(file, practice.policy, BOOK).spans
+        yield from _within({file.id: found}, window)
+
+
+def _within(
+    spans: Mapping[int, Iterable[Span]], window: tuple[dt.date, dt.date]
+) -> Iterator[tuple[int, StoredSpan]]:
+    """Yield the spans that touch a window, as rows and strips show them."""
+    first, last = window
+    for vehicle, found in spans.items():
+        for span in found:
             if span.since <= last and (span.until is None or span.until > first):
-                yield file.id, stored(span)
+                yield vehicle, stored(span)
 
 
 def stored(span: Span) -> StoredSpan:

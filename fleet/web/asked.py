@@ -108,6 +108,12 @@ class BoardForm(DayForm):
         choices=[("again", "as today's rules read it"), ("then", "as shown then")],
     )
 
+    ahead = forms.ChoiceField(
+        label="Looking ahead",
+        required=False,
+        choices=[("", "as recorded"), ("done", "programme done")],
+    )
+
     @classmethod
     def asked(cls, query: QueryDict) -> "BoardForm":
         """Return the form for an address; an empty address asks for today."""

@@ -13,11 +13,14 @@ from fleet.engineering.calendar import add_months
 from fleet.fitness.level_strip import strip_of
 from fleet.fitness.models import Stale, StatusSpan
 from fleet.fitness.status import BoardRow, StoredSpan, board_rows, counts
+from fleet.records.clock import today
 from fleet.records.knowledge import Knowledge
 from fleet.register.models import TypeRevision, Vehicle, VehicleVersion
 from fleet.register.vocabulary import Fitment, Level, System
 from fleet.ui.strip import StripRow
 from fleet.web.asked import BoardForm
+from fleet.workshop.if_done import programme_in_force, spans_if_done
+from fleet.workshop.models import Programme
 
 PER_PAGE = 50
 MONTHS_BACK, MONTHS_ON = 6, 18
@@ -58,6 +61,7 @@ class BoardPage:
     stale: int
     pages: Page[Any]
     register_empty: bool  # not a single vehicle, whatever was asked
+    programme: Programme | None = None  # supposed to be done in what the lines show
 
 
 def board_page(asked: BoardForm, request: HttpRequest) -> BoardPage:
@@ -68,7 +72,11 @@ def board_page(asked: BoardForm, request: HttpRequest) -> BoardPage:
     first, last = _window(day)
     chosen = _chosen(asked, day).values_list("vehicle", flat=True)
     pages = Paginator(chosen, PER_PAGE).get_page(request.GET.get("page"))
-    rows = board_rows(day, first=first, last=last, vehicle_ids=list(pages))
+    programme = programme_in_force() if asked.value("ahead") == "done" else None
+    supposed = spans_if_done(programme, today(), list(pages)) if programme else None
+    rows = board_rows(
+        day, first=first, last=last, vehicle_ids=list(pages), supposed=supposed
+    )
     found = counts(day)
     tally = [
         LevelCount(level, [(s, found.levels[s][level]) for s in System])
@@ -76,7 +84,9 @@ def board_page(asked: BoardForm, request: HttpRequest) -> BoardPage:
     ]
     lines = [_line(row) for row in rows]
     empty = not lines and not Vehicle.objects.exists()
-    return BoardPage(day, first, last, lines, tally, found.stale, pages, empty)
+    return BoardPage(
+        day, first, last, lines, tally, found.stale, pages, empty, programme
+    )
 
 
 def _as_known(

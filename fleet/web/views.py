@@ -19,6 +19,7 @@ from fleet.web.asked import BoardForm, DayForm, DueForm
 from fleet.web.board import board_page
 from fleet.web.due_list import due_rows, overrun
 from fleet.web.history import log_of
+from fleet.web.if_done_part import if_done_part
 from fleet.web.isolated_part import isolated_part
 from fleet.web.known_part import known_part
 from fleet.web.leaning import leaning_page
@@ -55,6 +56,7 @@ def vehicle(request: HttpRequest, pk: int) -> HttpResponse:
     )
     context = {
         "page": vehicle_page(found, day, known_at=known),
+        "ahead": if_done_part(found, day, request.GET) if known is None else None,
         "asked": asked,
         "today": today(),
         "tare": plain(newest.values_list("tare_t", flat=True).first()),

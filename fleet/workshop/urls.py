@@ -34,6 +34,7 @@ from fleet.workshop.keeping_views import (
     kept_retract,
     kept_revise,
 )
+from fleet.workshop.views import published, runs, visits, what_if
 
 
 class SheetKind(StringConverter):
@@ -135,4 +136,36 @@ _KEPT: list[URLPattern] = [
     path("workshop/back/<int:pk>/retract/", return_retract, name="return-retract"),
 ]
 
-urlpatterns: list[URLPattern] = [*_FORECAST, *_KEPT]
+_PROGRAMME: list[URLPattern] = [
+    path("workshop/programmes/", runs.programmes, name="programmes"),
+    path("workshop/programmes/search/", runs.run_ask, name="run-ask"),
+    path("workshop/programmes/<int:number>/", published.programme, name="programme"),
+    path(
+        "workshop/programmes/<int:number>/visits/<int:pk>/",
+        published.planned_visit,
+        name="planned-visit",
+    ),
+    path("workshop/searches/<int:pk>/", runs.run, name="run"),
+    path("workshop/searches/<int:pk>/stop/", runs.run_stop, name="run-stop"),
+    path("workshop/searches/<int:pk>/what-if/", what_if.run_what_if, name="what-if"),
+    path(
+        "workshop/searches/<int:pk>/beside/<int:other>/",
+        what_if.run_beside,
+        name="run-beside",
+    ),
+    path("workshop/searches/<int:pk>/publish/", published.run_publish, name="publish"),
+    path(
+        "workshop/searches/<int:pk>/visits/<int:vehicle>/<int:week>/",
+        visits.run_visit,
+        name="run-visit",
+    ),
+    path(
+        "workshop/searches/<int:pk>/visits/<int:vehicle>/<int:week>/pin/",
+        visits.run_pin,
+        name="run-pin",
+    ),
+    path("workshop/pins/", visits.pin_list, name="pin-list"),
+    path("workshop/pins/<int:pk>/take-out/", visits.pin_take_out, name="pin-take-out"),
+]
+
+urlpatterns: list[URLPattern] = [*_FORECAST, *_KEPT, *_PROGRAMME]

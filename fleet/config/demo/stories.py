@@ -15,6 +15,7 @@ from fleet.config.demo import (
     moving,
     overhauling,
     piping,
+    planning,
     returning,
     surveying,
     working,
@@ -54,6 +55,7 @@ def tell_stories(*, today: dt.date) -> None:
         if number in line.vehicles:
             story(line)
     working.workshop(line)
+    planning.programme(line)
 
 
 def hose_missing(line: Line) -> None:

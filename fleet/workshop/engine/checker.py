@@ -27,6 +27,10 @@ def broken_rules(problem: Problem, starts: Starts) -> list[str]:
     ]
 
 
+def _name(problem: Problem, key: str) -> str:
+    return problem.label.get(key, key)
+
+
 def _week(problem: Problem, week: int) -> str:
     on = problem.monday(week)
     return f"the week of {on.day} {on:%B %Y}"
@@ -36,7 +40,7 @@ def _chains(problem: Problem, starts: Starts) -> Iterator[str]:
     """Within the horizon, not before it is sensible, each time after the one before."""
     for (key, occurrence), week in sorted(starts.items()):
         job, before = problem.job[key], starts.get((key, occurrence - 1))
-        name = f"{job.label} ({job.vehicle})"
+        name = f"{job.label} ({_name(problem, job.vehicle)})"
         if not 0 <= week <= problem.weeks - job.weeks:
             yield f"{name} is not within the programme's weeks."
         if occurrence == 0:
@@ -68,10 +72,10 @@ def _one_place(problem: Problem, starts: Starts) -> Iterator[str]:
     last: dict[str, int] = {}
     for vehicle, week, end in _stays(problem, starts):
         if week < last.get(vehicle, 0):
-            yield f"{vehicle} is still in the shop in {_week(problem, week)}."
+            yield f"{_name(problem, vehicle)} is still in the shop in {_week(problem, week)}."
         last[vehicle] = max(end, last.get(vehicle, 0))
         for closed in sorted(problem.capacity.closed & set(range(week, end))):
-            yield f"{vehicle} stands in the shop in {_week(problem, closed)}, which is closed."
+            yield f"{_name(problem, vehicle)} stands in the shop in {_week(problem, closed)}, which is closed."
 
 
 def _hours(problem: Problem, starts: Starts) -> Iterator[str]:
@@ -145,8 +149,8 @@ def _pins(problem: Problem, starts: Starts) -> Iterator[str]:
 def _of(problem: Problem, pin: Pin) -> str:
     if pin.job in problem.job:
         job = problem.job[pin.job]
-        return f"{job.label} ({job.vehicle})"
-    return pin.vehicle or pin.job or ""
+        return f"{job.label} ({_name(problem, job.vehicle)})"
+    return _name(problem, pin.vehicle) if pin.vehicle else pin.job or ""
 
 
 def _begun(problem: Problem, pin: Pin, starts: Starts) -> bool:

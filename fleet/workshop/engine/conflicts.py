@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fleet.workshop.engine.problem import Pin, Place, Problem, Wish
+from fleet.workshop.engine.problem import Pin, Problem
+from fleet.workshop.vocabulary import Place, Wish
 
 if TYPE_CHECKING:
     from fleet.workshop.engine.demands import Asked, Demands, Line

@@ -9,8 +9,9 @@ from ortools.sat.python import cp_model
 from fleet.workshop.engine.fleet import Fleet
 from fleet.workshop.engine.literals import Holds, Limit, Literal, Stay
 from fleet.workshop.engine.model import Model
-from fleet.workshop.engine.problem import Pin, Problem, Wish
+from fleet.workshop.engine.problem import Pin, Problem
 from fleet.workshop.engine.work import Marks, Work, Works
+from fleet.workshop.vocabulary import Wish
 
 SECONDS = 5.0  # for one question
 

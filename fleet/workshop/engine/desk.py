@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fleet.workshop.engine.problem import Problem, Wish
+from fleet.workshop.engine.problem import Problem
 from fleet.workshop.engine.shop import Diary, Shop
 from fleet.workshop.engine.work import (
     EFFORT,
@@ -21,6 +21,7 @@ from fleet.workshop.engine.work import (
     Work,
     first_held,
 )
+from fleet.workshop.vocabulary import Wish
 
 Chain = tuple[int, ...]  # the weeks in which a job begins, time after time
 

@@ -1,15 +1,16 @@
 """The best programme of all, level by level, for as many vehicles as CP-SAT can settle."""
 
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
-from fleet.workshop.engine.desk import Chain
+from fleet.workshop.engine.desk import Chain, Desk
 from fleet.workshop.engine.fleet import Fleet
 from fleet.workshop.engine.model import LEVELS, Model
 from fleet.workshop.engine.problem import SHORTFALL
+from fleet.workshop.engine.work import Work
 
 WORKERS = 8  # even on two cores: with two, the bounds stay far off
 LOOK = 0.2  # seconds between two looks at whether to stop
@@ -29,11 +30,7 @@ def settle(
     """Minimise one level after the other, what was reached on those before held fixed."""
     works = [w for works in fleet.works.useful.values() for w in works]
     had = dict(zip(LEVELS, fleet.order, strict=True))
-    desks = [
-        fleet.desks[vehicle] for vehicle in dict.fromkeys(w.job.vehicle for w in works)
-    ]
-    for desk in desks:
-        fleet.count_in(desk)
+    desks = _counted_in(fleet, works)
     chains = {work.job.key: fleet.lift(work) for work in works}
     fixed = dict(zip(LEVELS, fleet.order, strict=True))
     fixed[SHORTFALL] = 0  # all of it is in the model
@@ -59,11 +56,24 @@ def settle(
         bounds[level] = -(-round(solver.best_objective_bound * 1000) // 1000)
         bounds[level] = min(value, bounds[level]) + fixed[level]
         model.model.add(model.cost(level) <= value)
-    for work in works:
-        fleet.lay(work, chains[work.job.key])
+    _lay_back(fleet, works, chains)
     for desk in desks:
         fleet.count_out(desk)
     return Settled(chains, bounds)
+
+
+def _counted_in(fleet: Fleet, works: Sequence[Work]) -> list[Desk]:
+    """The desks of the vehicles worked on, each counted for every day in the diary."""
+    keys = dict.fromkeys(work.job.vehicle for work in works)
+    desks = [fleet.desks[vehicle] for vehicle in keys]
+    for desk in desks:
+        fleet.count_in(desk)
+    return desks
+
+
+def _lay_back(fleet: Fleet, works: Sequence[Work], chains: dict[str, Chain]) -> None:
+    for work in works:
+        fleet.lay(work, chains[work.job.key])
 
 
 def _minimised(

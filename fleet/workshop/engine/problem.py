@@ -140,6 +140,11 @@ class Problem:
         return {j.key: j for j in self.jobs}
 
     @cached_property
+    def label(self) -> dict[str, str]:
+        """What vehicles are called, by key."""
+        return {v.key: v.label for v in self.vehicles}
+
+    @cached_property
     def jobs_of(self) -> dict[str, list[Job]]:
         """Jobs by vehicle."""
         found: dict[str, list[Job]] = {v.key: [] for v in self.vehicles}

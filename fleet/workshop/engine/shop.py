@@ -5,8 +5,9 @@ from collections import defaultdict
 import numpy as np
 
 from fleet.workshop.engine.guide import Guide, Key
-from fleet.workshop.engine.problem import Place, Problem
+from fleet.workshop.engine.problem import Problem
 from fleet.workshop.engine.work import Marks, Numbers, Work
+from fleet.workshop.vocabulary import Place
 
 ROAD, PIT = list(Place).index(Place.ROAD), list(Place).index(Place.PIT)
 

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from fleet.workshop.engine.problem import WEEK, Job, Place, Problem, Wish
+from fleet.workshop.engine.problem import WEEK, Job, Problem
+from fleet.workshop.vocabulary import Place, Wish
 
 Numbers = npt.NDArray[np.int64]
 Marks = npt.NDArray[np.bool_]

@@ -85,6 +85,8 @@ class ProgrammeRun(models.Model):
     progress: "models.JSONField[Any, Any]" = models.JSONField(default=list)
     problem: "models.JSONField[Any, Any]" = models.JSONField(default=dict)
     result: "models.JSONField[Any, Any]" = models.JSONField(default=dict)
+    # What no programme whatever could meet, in sentences.
+    conflicts: "models.JSONField[Any, Any]" = models.JSONField(default=list)
     error = models.CharField(max_length=500, blank=True, default="")
 
     class Meta:
