@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from fleet.reports.views import accident, issuing, papers, runs
+from fleet.reports.views import accident, issuing, papers, runs, workshop
 
 app_name = "reports"
 
@@ -31,5 +31,11 @@ urlpatterns: list[URLPattern] = [
     ),
     path("snapshots/<slug:number>/lift/", accident.snapshot_lift, name="snapshot-lift"),
     path("s/<str:token>/", issuing.vouch, name="vouch"),
+    path("workshop/programmes/<int:number>/wall.pdf", workshop.wall, name="wall"),
+    path(
+        "workshop/programmes/<int:number>/visits/<int:pk>/sheet.pdf",
+        workshop.visit,
+        name="visit-sheet",
+    ),
     path("fleet-report.pdf", papers.fleet_report, name="fleet-report"),
 ]
