@@ -16,6 +16,8 @@ from fleet.ui.drawing import to_svg
 from fleet.ui.tables import paged
 from fleet.ui.week_bars import Week, week_bars
 from fleet.upkeep.models import RequirementRevision
+from fleet.workshop.capacity import capacity
+from fleet.workshop.engine.problem import Capacity
 from fleet.workshop.forecast import (
     MOST_MONTHS,
     Ask,
@@ -109,13 +111,21 @@ def forecast_page(request: HttpRequest) -> HttpResponse:
         "table": paged(table, request),
         "overdue": sum(row.overdue for row in rows if row.time == 0),
         "planless": sorted({r.falling.code for r in rows if r.plan is None}),
-        "load": _drawn(weeks_of(load, skill=ask.skill)),
+        "load": _drawn(weeks_of(load, _there(load), skill=ask.skill)),
         "skill": Skill(ask.skill).label if ask.skill else "",
         "weeks": _by_skill(load),
         "skills": [label for _, label in skills_of(load)],
         "query": request.GET.urlencode(),
     }
     return render(request, "workshop/forecast.html", context)
+
+
+def _there(load: dict[dt.date, dict[str, int]]) -> Capacity | None:
+    """Return what the shop has in the weeks of a load; None where none is recorded."""
+    if not load:
+        return None
+    there = capacity(next(iter(load)), len(load))
+    return there if there.hours else None
 
 
 def _drawn(weeks: Sequence[Week]) -> dict[str, Any]:
