@@ -4,10 +4,12 @@ import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from fleet.defects.vocabulary import Brake
 from fleet.engineering.calendar import add_months
 from fleet.fitness.case import Case
 from fleet.fitness.facts import Particulars, Policy, VehicleFile
 from fleet.fitness.findings import Finding, Verdict
+from fleet.fitness.intervals import held
 from fleet.register.vocabulary import (
     Effect,
     Fitment,
@@ -127,7 +129,7 @@ def statement_sheet(
     due, beyond = due_lines(case, verdict, on)
     return StatementSheet(
         head=head(TITLE, now.number if now else "No number", on=on, printed=printed),
-        particulars=tuple(_particulars(now, plate)),
+        particulars=tuple(_particulars(now, plate, hand_brake_words(case, now, on))),
         stopped=_stopped(verdict, on),
         systems=tuple(_system(verdict, now, system, on) for system in System),
         strip=strip(
@@ -154,7 +156,9 @@ def particulars_on(case: Case, on: dt.date) -> Particulars | None:
     return None
 
 
-def _particulars(now: Particulars | None, plate: Plate) -> Iterator[tuple[str, str]]:
+def _particulars(
+    now: Particulars | None, plate: Plate, hand_brake: str
+) -> Iterator[tuple[str, str]]:
     if now is None:
         yield "Particulars", "None are recorded for this day"
         return
@@ -162,8 +166,20 @@ def _particulars(now: Particulars | None, plate: Plate) -> Iterator[tuple[str, s
     yield "Arrangement", arrangement(now)
     yield "Depot", plate.depot or now.depot or "Not stated"
     yield "Tare", plate.tare or "Not stated"
-    yield "Handbrake", "Fitted" if now.hand_brake else NOT_FITTED
+    yield "Handbrake", hand_brake
     yield "Standing", now.status.label
+
+
+def hand_brake_words(case: Case, now: Particulars | None, on: dt.date) -> str:
+    """Return what there is of a handbrake; one out of use is not merely fitted."""
+    if now is None or not now.hand_brake:
+        return NOT_FITTED
+    out = (
+        held(isolation.since, isolation.until)
+        for isolation in case.file.isolations
+        if isolation.brake is Brake.HAND
+    )
+    return "Fitted, OUT OF USE" if any(a <= on < b for a, b in out) else "Fitted"
 
 
 def arrangement(now: Particulars) -> str:

@@ -20,6 +20,7 @@ from fleet.register.models import (
     VehicleVersion,
 )
 from fleet.register.services.fittings import correct_fitting, retract_fitting, take_off
+from fleet.register.services.overhauls import record_overhaul
 from fleet.register.services.vehicles import alter_vehicle
 from fleet.register.vocabulary import EquipmentKind
 from tests.register.factories import (
@@ -197,9 +198,15 @@ def test_the_pages_of_an_item_and_of_a_position_ask_the_same_number_of_questions
         take_off(
             by=fitter, fitting=fitting, at=at(f"{2016 + year}-06-01"), to=make_depot()
         )
+        record_overhaul(
+            by=fitter,
+            equipment=item,
+            on=at(f"{2016 + year}-07-01"),
+            overhauler="Yaxwold Valve Works",
+        )
     client.force_login(fitter)
 
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         client.get(item.get_absolute_url())
     with django_assert_num_queries(9):
         client.get(place_url("position", vehicle))

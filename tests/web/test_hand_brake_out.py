@@ -139,6 +139,7 @@ def nobody_is_told_it_is_fit(client, vehicle, record):
     assert "Pull rod bent" in explained
     at = dt.datetime.combine(TODAY, dt.time(9))
     sheet = statement_of(vehicle.pk, on=TODAY, printed=printed_at(at))
+    assert ("Handbrake", "Fitted, OUT OF USE") in sheet.particulars
     assert any(OUT in text for text in sheet.conditions)
     assert any("scotches, both leading wheels" in text for text in sheet.isolations)
 
