@@ -21,6 +21,7 @@ NOT_MET = {
     "workshop:calendar-revoke": "once a user made a private address",
     "workshop:diary-write": "a button under a sheet that was looked through",
     "workshop:consignment-retract": "on the page of units of which none is back",
+    "workshop:publish": "on a search that supposes nothing; the newest asks what if",
     "workshop:run-stop": "a button of a search that goes on",
     "examination:signature-retract": "on the page of a test that is counter-signed",
 }

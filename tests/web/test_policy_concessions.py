@@ -373,7 +373,9 @@ def test_the_lists_take_the_same_queries_however_many_there_are(
 def test_an_empty_list_says_so(client, train_crew):
     client.force_login(train_crew)
 
-    assert "Nothing recorded" in words(client.get(reverse("web:concession-list")))
+    assert "No concession was asked for." in words(
+        client.get(reverse("web:concession-list"))
+    )
 
 
 def test_what_was_known_before_it_was_granted_stays_as_it_was(
@@ -407,7 +409,9 @@ def test_one_granted_by_mistake_is_retracted_and_never_held(
     assert "Retracted. It was recorded by mistake" in words(answer)
     assert "Meant for another coach" in words(answer)
     assert level_on(overdue, TODAY) is Level.PIPED
-    assert "Nothing recorded" in words(client.get(reverse("web:concession-list")))
+    assert "No concession was asked for." in words(
+        client.get(reverse("web:concession-list"))
+    )
     _, anew = ask(client, fitter, overdue)
     assert anew.concession != found
 

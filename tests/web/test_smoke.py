@@ -11,7 +11,7 @@ from tests.web.demo import ACCOUNTS, account, load, vehicle_of, walk
 from tests.web.kept import copied
 
 PHONE, DESK = 390, 1280
-PDF = ".pdf"
+FILES = (".pdf", ".csv", ".xlsx", ".ics")  # what a browser keeps instead of showing
 # Of the many vehicles: dual, not to run, with an empty position, piped only, a shunter.
 VEHICLES = ("T 107", "T 109", "K 9", "V 31", "D 11")
 
@@ -39,14 +39,15 @@ def _sorts():
 def opened(page, address):
     """Open an address; return its status."""
     path = address.partition("?")[0]
-    if path.endswith(PDF):
+    if path.endswith(FILES):
         return page.request.get(address).status
     return page.goto(address, wait_until="load").status
 
 
 def says_who_may(page, address):
     """Say whether a closed door names those it is open to."""
-    return PDF in address or "This is for a" in page.inner_text("main")
+    path = address.partition("?")[0]
+    return path.endswith(FILES) or "This is for a" in page.inner_text("main")
 
 
 def too_wide(page):

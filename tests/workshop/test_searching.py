@@ -96,7 +96,7 @@ def test_a_search_heard_of_lately_goes_on():
 
 @pytest.mark.django_db(transaction=True)
 def test_a_search_started_from_a_page_runs_by_itself_and_stops_when_told(monkeypatch):
-    open_shop(vehicles=4)
+    open_shop(vehicles=12, wanted=12)
     monkeypatch.setenv("DATABASE_URL", address())
     run = waiting(seconds=600)
 
@@ -104,7 +104,8 @@ def test_a_search_started_from_a_page_runs_by_itself_and_stops_when_told(monkeyp
     wait_until(lambda: again(run).progress)
     stop_search(run)
     asked_at = time.monotonic()
-    wait_until(lambda: again(run).state == RunState.STOPPED)
+    # One that has proved its programme to be the best ends by itself before it is told.
+    wait_until(lambda: again(run).state in {RunState.STOPPED, RunState.DONE})
 
     assert time.monotonic() - asked_at < 15  # seconds; about two on an idle machine
     assert found_by(again(run)).visits
