@@ -1,7 +1,7 @@
 """
 The calendar feed, read back as a calendar program reads it.
 
-Sections are those of RFC 5545 (September 2009), read where it is published.
+Sections are those of RFC 5545 (September 2009), section numbers from memory.
 """
 
 import datetime as dt
