@@ -15,7 +15,6 @@ from fleet.workshop.engine.work import (
     MOST_SHORT,
     NEVER,
     PIN,
-    SHORT,
     Marks,
     Numbers,
     Work,
@@ -45,7 +44,7 @@ class Desk:
             if p.wish is Wish.AT and p.job is None and p.vehicle == vehicle
         ]
         self.out = np.zeros(diary.spare.shape, dtype=bool)
-        self.price: Numbers | None = None  # of being out, while it is laid anew
+        self.price: Numbers | None = None  # of being out, in the numbers of `work`
 
     def lay(self, work: Work, chain: Chain) -> None:
         """Write a job's times down."""
@@ -174,7 +173,7 @@ class Desk:
         if self.price is not None:
             inside = np.where(self.begun >= 0, 0, self.price.sum(axis=0))
             for n in range(work.job.weeks):
-                cost += np.minimum(inside[n : n + weeks], MOST_SHORT) * SHORT
+                cost += np.minimum(inside[n : n + weeks], MOST_SHORT)
         if self.shop.guide is not None:
             cost += self.shop.guide.turn(work)
             cost += self.shop.guide.place(work, self.rank)
@@ -241,7 +240,7 @@ class _Held:
 
         def cost(begin: Numbers | int, until: Numbers | int) -> Numbers:
             days = sums[np.maximum(begin, until)] - sums[begin]
-            return np.asarray(np.minimum(days, MOST_SHORT) * SHORT)
+            return np.asarray(np.minimum(days, MOST_SHORT))
 
         self.first = cost(min(work.held_from, end), weeks)
         self.undone = int(cost(min(work.held_from, end), end))

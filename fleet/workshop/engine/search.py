@@ -21,12 +21,15 @@ from fleet.workshop.engine.work import Marks, Work
 
 MOST = 8  # jobs lifted at once, their companions in the same visit not counted
 SPANS = (1, 3, 6, 12)  # weeks
-WARM, COLD = 20.0, 0.5  # days later that are kept easily, at first and in the end
-FULL, NONE = (
-    0.45,
-    0.85,
-)  # parts of the time: until when prices count in full, from when not
+WARM, COLD = 3.0, 0.5  # days later that are kept easily, at first and in the end
+WEIGHT = (
+    1e-4  # late days that one point of effort counts for, while it goes by lateness
+)
+EASE = 2_000  # points of effort more that are kept easily, at first; none in the end
+FULL, NONE = 0.25, 0.55  # parts of the time until which prices count in full, or at all
 ROUND = 100  # steps between two looks at the clock's part of the prices
+ALONE = 0.4  # of the steps that go by effort: all work of one vehicle
+LED = 0.8  # of the vehicles laid, with a job that leads
 GLANCE = 5  # steps between two looks at the clock
 
 
@@ -46,45 +49,40 @@ class Search:
         self._found = dict(fleet.chains)
         self.works = [w for works in fleet.works.useful.values() for w in works]
         self.steps = 0
+        self.ease = 0.0  # effort more that is easily kept
 
     @property
     def found(self) -> Starts:
         return starts_of(self._found)
 
-    def begin_anew(self) -> None:
-        """Lay everything by the prices, most urgent vehicle first; what was found is kept."""
-        fleet = self.fleet
-        self._guide(0.0)
-        by_due = sorted(self.works, key=lambda work: work.job.due)
-        vehicles = dict.fromkeys(work.job.vehicle for work in by_due)
-        for again in (False, True):
-            for vehicle in vehicles:
-                desk, works = fleet.desks[vehicle], fleet.works.useful[vehicle]
-                fleet.count_in(desk)
-                for work in works:
-                    fleet.lift(work)
-                if again:
-                    fleet.set_prices([desk])
-                    works = sorted(works, key=lambda work: work.job.due)
-                    self._lay_vehicle(desk, works, None)
-                else:
-                    for work in works:
-                        fleet.lay(work, ())
-                fleet.count_out(desk)
-        self.order, self.worth = fleet.order, self._worth()
-
     def run(self, spent: Callable[[], float]) -> None:
-        """Take steps until the part of the time that is spent reaches one."""
-        heat = 0.0
+        """Take steps until the part of the time that is spent reaches one.
+
+        Lateness first; then, from the best that was met, fewer visits and less thrown
+        away, without a late day more.
+        """
+        heat, late = 0.0, True
         while self.works:
             if self.steps % GLANCE == 0:
                 part = spent()
                 if part >= 1:
                     break
-                heat = WARM * (COLD / WARM) ** (part / NONE) if part < NONE else 0.0
+                if part < NONE:
+                    heat = WARM * (COLD / WARM) ** (part / NONE)
+                else:
+                    heat = 0.0
+                    self.ease = EASE * (1 - part)
                 if self.steps % ROUND == 0:
                     self._guide(part)
+                if late and part >= NONE:
+                    late = False
+                    self._begin_from_the_best()
             self.step(heat)
+
+    def _begin_from_the_best(self) -> None:
+        self._guide(1.0)
+        self.fleet.load(self.found)
+        self.order, self.worth = self.fleet.order, 0.0
 
     def _guide(self, part: float) -> None:
         """How much the prices count."""
@@ -131,9 +129,12 @@ class Search:
         if order[:2] != was[:2]:
             better = order[:2] < was[:2]
         elif later:
+            later += (order[3] - was[3]) * WEIGHT if heat else 0
             better = later < -heat * math.log(1 - self.chance.random())
+        elif order[3] != was[3]:
+            better = order[3] - was[3] < -self.ease * math.log(1 - self.chance.random())
         else:
-            better = order[3:] <= was[3:]
+            better = order[4:] <= was[4:]
         if not better or not self.fleet.shop.within():
             return False
         self.order, self.worth = order, worth
@@ -157,24 +158,16 @@ class Search:
             avoid = np.array([self._now_and_then(0.1) for _ in range(weeks)])
         for vehicle in dict.fromkeys(work.job.vehicle for work in works):
             own = [work for work in works if work.job.vehicle == vehicle]
-            self._lay_vehicle(self.fleet.desks[vehicle], own, avoid)
-
-    def _lay_vehicle(
-        self, desk: Desk, works: Sequence[Work], avoid: Marks | None
-    ) -> None:
-        """One after the other; the first, as a rule, with an eye to those that may join it."""
-        if len(works) > 1 and self._now_and_then(0.8):
-            leader = max(works, key=lambda work: (work.rank, work.times))
-            others = [work for work in works if work is not leader]
-            joining = [work for work in others if work.times == 1]
-            self.fleet.lay(leader, desk.best(leader, avoid, joining))
-            works = others
-        for work in works:
-            self.fleet.lay(work, desk.best(work, avoid))
+            lay_vehicle(self.fleet, self.fleet.desks[vehicle], own, self.chance, avoid)
 
     def _chosen(self) -> list[Work]:
-        """A job, rather a late one; others near one of its times; those in their visits."""
+        """A job, rather a late one; others near one of its times; those in their visits.
+
+        Once it goes by effort, now and then all of one vehicle.
+        """
         fleet, chance = self.fleet, self.chance
+        if self.ease and self._now_and_then(ALONE):
+            return list(fleet.works.useful[chance.choice(self.works).job.vehicle])
         seed = max(
             chance.choice(self.works),
             chance.choice(self.works),
@@ -203,6 +196,24 @@ class Search:
                 if other.times and weeks.intersection(chain):
                     together[other] = None
         return list(together)
+
+
+def lay_vehicle(
+    fleet: Fleet,
+    desk: Desk,
+    works: Sequence[Work],
+    chance: Random,
+    avoid: Marks | None = None,
+) -> None:
+    """One after the other; the first, as a rule, with an eye to those that may join it."""
+    if len(works) > 1 and chance.random() < LED:
+        leader = max(works, key=lambda work: (work.rank, work.times))
+        others = [work for work in works if work is not leader]
+        joining = [work for work in others if work.times == 1]
+        fleet.lay(leader, desk.best(leader, avoid, joining))
+        works = others
+    for work in works:
+        fleet.lay(work, desk.best(work, avoid))
 
 
 def _without_use(fleet: Fleet) -> None:

@@ -6,9 +6,10 @@ import numpy as np
 
 from fleet.workshop.engine.guide import Guide, Key
 from fleet.workshop.engine.problem import Problem
-from fleet.workshop.engine.work import Marks, Numbers, Work
+from fleet.workshop.engine.work import SHORT, Marks, Numbers, Work
 from fleet.workshop.vocabulary import Place
 
+DEAR = 2**7  # days by weight of one week: more is as dear, or sums would run over
 ROAD, PIT = list(Place).index(Place.ROAD), list(Place).index(Place.PIT)
 
 
@@ -136,11 +137,11 @@ class Diary:
         return self.any and bool(((self.spare <= 0) & (self.cost > 0)).any())
 
     def price(self, vehicle: str) -> Numbers | None:
-        """What it costs, by line and week, where this vehicle is out; None: nothing.
+        """What it costs where this vehicle is out, by line and week; None: nothing.
 
-        The vehicle counts as in while this is asked.
+        In the numbers of `work`. The vehicle counts as in while this is asked.
         """
-        price = np.where(self.spare <= 0, self.cost, 0)
+        price = np.where(self.spare <= 0, np.minimum(self.cost, DEAR) * SHORT, 0)
         price[~self.rows_of[vehicle]] = 0
         return price if price.any() else None
 

@@ -1,7 +1,8 @@
 """The best programme that can be found in a given time, and how far from the best it may be.
 
 First the rules of thumb; then, where work is late, prices of the workshop's weeks, which
-also prove how little lateness there can be; then a search by small steps. A small fleet
+also prove how little lateness there can be, and whole plans of vehicles combined at them;
+then a search by small steps. A small fleet
 is settled for good by CP-SAT. Slow libraries are imported only here and below.
 """
 
@@ -27,10 +28,11 @@ from fleet.workshop.engine.score import score
 
 if TYPE_CHECKING:
     from fleet.workshop.engine.fleet import Fleet
+    from fleet.workshop.engine.guide import Price
 
 TELLING = 0.5  # seconds between two reports, and between two looks at whether to stop
 SOLVER = "solver"
-PRICING = 0.12  # of the time
+PRICING, COMBINING = 0.08, 0.3  # of the time
 SMALL = 8_000  # weeks in which some turn could begin: up to so many CP-SAT settles it
 AT_FIRST = 2.0  # seconds at most for prices and search, before it does
 
@@ -136,21 +138,17 @@ class _Solving:
 
     def _improve(self) -> None:
         from fleet.workshop.engine.fleet import Fleet
-        from fleet.workshop.engine.prices import Prices
         from fleet.workshop.engine.search import Search
         from fleet.workshop.engine.work import Works
 
         works = Works(self.problem)
         small = works.size <= SMALL
-        at_most = AT_FIRST / 2 if small else math.inf
-        price = None
-        if self.best.order[1]:
-            prices = Prices(works)
-            seconds = min(self.seconds * PRICING, at_most)
-            prices.improve(self.part_of(seconds, "what each week is worth"))
-            self.bounds[LATE] = max(0, math.ceil(prices.bound - 1e-6))
-            price = prices.best
-        search = Search(Fleet(self.problem, works), self.best.starts, price)
+        at_most = AT_FIRST / 3 if small else math.inf
+        fleet = Fleet(self.problem, works)
+        start, price = self.best.starts, None
+        if any(self.best.order[:2]):
+            start, price = self._combine(fleet, at_most)
+        search = Search(fleet, start, price)
         seconds = min(self.seconds - self.spent, at_most)
         part = self.part_of(seconds, "moving a few jobs at a time")
 
@@ -163,6 +161,23 @@ class _Solving:
         self.take(search.found)
         if small and self.seconds - self.spent > 1 and not self.over():
             self._settle(Fleet(self.problem, works))
+
+    def _combine(self, fleet: "Fleet", at_most: float) -> tuple[Starts, "Price"]:
+        """Where to begin from, and the worth of the workshop's weeks; proves a bound."""
+        from fleet.workshop.engine.combining import Combining
+        from fleet.workshop.engine.prices import Prices
+
+        prices = Prices(fleet.works)
+        seconds = min(self.seconds * PRICING, at_most)
+        prices.improve(self.part_of(seconds, "what each week is worth"))
+        self.bounds[LATE] = max(0, math.ceil(prices.bound - 1e-6))
+        combining = Combining(fleet, prices.best)
+        seconds = min(self.seconds * COMBINING, at_most)
+        start = self.best.starts
+        if combining.run(self.part_of(seconds, "plans of vehicles, combined")):
+            start = fleet.starts()
+            self.take(start)
+        return start, combining.best
 
     def _settle(self, fleet: "Fleet") -> None:
         from fleet.workshop.engine.exact import settle

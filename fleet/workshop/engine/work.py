@@ -13,7 +13,7 @@ Marks = npt.NDArray[np.bool_]
 
 # One whole number holds a job's part of all levels, the first level highest.
 MOVE, EFFORT, LATE, SHORT, PIN = 1, 2**6, 2**30, 2**45, 2**58
-MOST_SHORT = 2**12  # of one job; more would run over into the pins
+MOST_SHORT = 2**12 * SHORT  # of one job; more would run over into the pins
 NEVER = 2**60
 RANK = {place: n for n, place in enumerate(Place)}
 
@@ -55,6 +55,9 @@ class Works:
         self._published_of: dict[str, list[tuple[int, int]]] = {}
         for (key, time), week in problem.published.items():
             self._published_of.setdefault(key, []).append((time, week))
+        self._groups = {
+            stock.group for stock in problem.floats if stock.stock or stock.returns
+        }
         self._numbers = {job.key: n for n, job in enumerate(problem.jobs)}
         self.of: dict[str, list[Work]] = {
             key: [self._work(job) for job in jobs]
@@ -129,6 +132,8 @@ class Works:
     def _times(self, job: Job) -> int:
         """Once more, as long as it falls due before it would count as done anyway."""
         horizon, end = self.problem.weeks, job.done(self.problem.weeks)
+        if job.group is not None and job.group not in self._groups:
+            return 0  # there is no unit, nor will there be one
         wanted = max(
             (k + 1 for key, k in self._at if key == job.key),
             default=int(job.vehicle in self._visit_pins),
