@@ -30,12 +30,18 @@ Pools = Mapping[str, Mapping[System, frozenset[str]]]
 
 
 def problem(
-    start: dt.date, weeks: int, rate: float, supposed: Iterable[Supposition] = ()
+    start: dt.date,
+    weeks: int,
+    rate: float,
+    supposed: Iterable[Supposition] = (),
+    *,
+    on: dt.date,
 ) -> Problem:
     """
     Return the problem of so many weeks from a Monday, as the register stands now.
 
-    `rate` is how many lives one visit less is worth. A vehicle is counted for a line of
+    `rate` is how many lives one visit less is worth. `on` is the day this is asked: what
+    is away and expected from then on is counted on, also before the first week. A vehicle is counted for a line of
     the diary on each system it is braked on, except in weeks in which the rules would
     not have it braked though nothing were overdue. Raises ValidationError, with what to
     do: `no_job_plans`, `no_capacity`, `nothing_due`. A fixed number of queries.
@@ -52,7 +58,7 @@ def problem(
         vehicles=vehicles,
         jobs=jobs,
         capacity=there,
-        floats=floats(start, weeks),
+        floats=floats(start, weeks, on=on),
         needs=lines,
         rate=rate,
     )

@@ -6,7 +6,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import connection
 
-from fleet.records.clock import now
+from fleet.records.clock import now, today
 from fleet.workshop.engine.checker import broken_rules
 from fleet.workshop.engine.conflicts import conflicts
 from fleet.workshop.engine.problem import Problem, Programme
@@ -36,7 +36,8 @@ def search(run: ProgrammeRun) -> bool:
     teller = Teller(run.pk)
     try:
         with teller:
-            problem = load(run.start, run.weeks, float(run.rate), run.supposed)
+            rate = float(run.rate)
+            problem = load(run.start, run.weeks, rate, run.supposed, on=today())
             rows.update(problem=written(problem))
             found = _told_search(problem, run.seconds, teller)
             rows.update(result=written(found))

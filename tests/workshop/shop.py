@@ -57,7 +57,7 @@ def vehicle_tested(procedure, days_ago=TESTED_DAYS_AGO):
 
 
 def asked(*, weeks=WEEKS, rate=0.05, supposed=()):
-    return problem(start(), weeks, rate, supposed)
+    return problem(start(), weeks, rate, supposed, on=today())
 
 
 def found_run(*, by=None, supposed=(), beside=None, weeks=WEEKS):

@@ -3,6 +3,7 @@
 import datetime as dt
 
 import pytest
+import time_machine
 from django.core.exceptions import ValidationError
 
 from fleet.engineering.calendar import Moment
@@ -11,15 +12,17 @@ from fleet.records.refusing import codes_of
 from fleet.register.vocabulary import Effect, Scope
 from fleet.workshop.engine.absence import line_of
 from fleet.workshop.engine.score import fit_vehicles
+from fleet.workshop.exchange_services import describe_group, send_away
 from fleet.workshop.models import PinVersion
 from fleet.workshop.pinning import set_pin, take_out_pin
 from fleet.workshop.publishing import publish_programme
 from fleet.workshop.running import found_by
 from fleet.workshop.vocabulary import Wish
 from tests.defects.factories import make_defect
+from tests.register.factories import make_equipment
 from tests.upkeep.factories import make_requirement
 from tests.workshop.factories import make_plan
-from tests.workshop.kept import make_hours
+from tests.workshop.kept import day, make_hours
 from tests.workshop.shop import asked, found_run, open_shop, planner, start
 
 pytestmark = pytest.mark.django_db
@@ -126,6 +129,28 @@ def test_a_pin_without_a_reason_is_refused():
         )
 
     assert codes_of(refused.value) == {"no_reason"}
+
+
+@pytest.mark.parametrize(
+    ("expected", "returns"),
+    [
+        pytest.param("2026-06-12", ((0, 1),), id="before the Monday it begins"),
+        pytest.param("2026-06-11", ((0, 1),), id="on the day it is asked"),
+        pytest.param("2026-06-10", (), id="overdue: counted on by nobody"),
+    ],
+)
+@time_machine.travel("2026-06-11T12:00Z", tick=False)  # a Thursday
+def test_a_unit_that_comes_back_before_the_programme_begins_is_there(expected, returns):
+    open_shop(vehicles=1)
+    unit = make_equipment(group="DV", since=Moment.parse("2026-01-05"))
+    group = describe_group(by=None, code="DV", label="distributors").group
+    days = {"sent_on": day("2026-05-04"), "expected_on": day(expected)}
+    send_away(by=None, group=group, items=[unit], **days)
+
+    (found,) = asked().floats
+
+    assert start() == day("2026-06-15")
+    assert found.returns == returns
 
 
 def test_the_next_search_knows_where_the_published_programme_has_each_job():

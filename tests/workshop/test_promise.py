@@ -85,7 +85,7 @@ def test_the_rules_give_the_status_that_the_programme_promised(demo, grouped):
     programme does not count it, whatever the work recorded may do for it besides.
     """
     start, lines = demo
-    answers = problem(start, WEEKS, 0.05)
+    answers = problem(start, WEEKS, 0.05, on=start)
     programme = earliest_due(answers, grouped=grouped)
     other = unfit_weeks(start, WEEKS, [v.key for v in answers.vehicles])
     unbraked = by_the_rules(start, answers, programme)
@@ -102,7 +102,7 @@ def test_the_rules_give_the_status_that_the_programme_promised(demo, grouped):
 
 def test_a_promise_that_is_not_kept_is_seen(demo):
     start, lines = demo
-    answers = problem(start, WEEKS, 0.05)
+    answers = problem(start, WEEKS, 0.05, on=start)
     programme = earliest_due(answers, grouped=True)
     holding = {job.key for job in answers.jobs if job.holds}
     undone = {t: w for t, w in programme.starts.items() if t[0] not in holding}

@@ -59,7 +59,7 @@ def _answered(
     """Return a search that left off at what a person would write on the wall chart."""
     start = first_monday(line.today)
     weeks = weeks_in(start, MONTHS)
-    answers = problem(start, weeks, RATE, supposed)
+    answers = problem(start, weeks, RATE, supposed, on=line.today)
     run = ask_run(
         by=by,
         title=title,

@@ -54,9 +54,11 @@ class Command(RegisterCommand):
         if options["run"] is not None:
             _carry_out(options["run"])
             return
-        start = first_monday(today())
+        day = today()
+        start = first_monday(day)
+        weeks = weeks_in(start, options["months"])
         try:
-            asked = problem(start, weeks_in(start, options["months"]), options["rate"])
+            asked = problem(start, weeks, options["rate"], on=day)
         except ValidationError as refusal:
             words = " ".join(refusal.messages)
             raise CommandError(words, returncode=NOTHING_TO_PLAN) from refusal
