@@ -11,15 +11,15 @@ from typing import Any
 from django.contrib.humanize.templatetags.humanize import apnumber
 from django.db.models import Count, Exists, OuterRef
 
-from fleet.fitness.models import DueDate
 from fleet.register.models import DistributorParticulars, EquipmentVersion, Fitting
 from fleet.register.vocabulary import EquipmentState, Timing
 from fleet.workshop.exchange import Coming, items_away
-from fleet.workshop.models import JobPlanVersion
+from fleet.workshop.forecast import Ask, forecast
 
 FITTED, READY, BENCH = "fitted", "serviceable in store", "on the own bench"
 CONTRACTOR, OTHER = "at a contractor", "in store, not serviceable"
 PLACES = (FITTED, READY, BENCH, CONTRACTOR, OTHER)
+MONTHS_AHEAD = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,23 +156,18 @@ class Month:
         return ", ".join(said)
 
 
-def due_units(first: dt.date, last: dt.date) -> dict[str, list[dt.date]]:
+def due_units(today: dt.date) -> dict[str, list[dt.date]]:
     """
-    Return the days on which work that takes an exchange unit falls due, by group.
+    Return the days of a year on which work that takes an exchange unit falls due, by group.
 
-    What is overdue or cannot be dated counts on the first day. Each item counts once,
-    for what falls due first: what falls due again later is not in it. Three queries.
+    Every time counts, as the forecast has it: the later ones as if the work were done
+    on its due date before. What is overdue or cannot be dated counts today. As many
+    queries as a forecast takes.
     """
-    plans = JobPlanVersion.objects.current().filter(exchange=True)
-    codes = list(plans.values_list("plan__requirement__code", flat=True))
-    rows = DueDate.objects.filter(requirement__in=codes, equipment__isnull=False)
-    held: dict[int, dt.date] = {}
-    for item, day in rows.exclude(due_on__gt=last).values_list("equipment", "due_on"):
-        held[item] = min(held.get(item, last), max(first, day or first))
-    groups = EquipmentVersion.objects.newest().filter(equipment__in=held)
     found: dict[str, list[dt.date]] = defaultdict(list)
-    for item, group in groups.exclude(group="").values_list("equipment", "group"):
-        found[group].append(held[item])
+    for row in forecast(Ask(months=MONTHS_AHEAD), today):
+        if row.group:
+            found[row.group].append(max(row.due or today, today))
     return found
 
 

@@ -56,13 +56,12 @@ from fleet.workshop.models import (
 from fleet.workshop.naming import contractor_names
 
 LISTED = 100  # units of a group in one place; the list of equipment has them all
-AHEAD = dt.timedelta(days=365)
 
 
 def exchange(request: HttpRequest) -> HttpResponse:
     """Show every group: where its units are, and where it will be short."""
     on = today()
-    counts, due = counts_of(), due_units(on, on + AHEAD)
+    counts, due = counts_of(), due_units(on)
     away, lead = coming(), lead_weeks()
     held = ExchangeGroupVersion.objects.current().select_related("group")
     described = {row.group.code: row for row in held}
@@ -104,7 +103,7 @@ def group(request: HttpRequest, code: str) -> HttpResponse:
         raise Http404
     away = [one for one in coming() if one.group == code]
     months = months_of(
-        due_units(on, on + AHEAD).get(code, []),
+        due_units(on).get(code, []),
         first=on,
         stock=sum(unit.place == READY for unit in units),
         returns=away,

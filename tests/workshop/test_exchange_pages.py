@@ -153,6 +153,32 @@ def test_the_page_of_a_group_says_what_falls_due_and_what_is_there(at_desk):
     assert "▲ DV/P, distributors. July 2026: two needed, one there" in said
 
 
+def test_work_that_falls_due_again_within_the_year_needs_a_unit_again(at_desk):
+    make_practice()
+    make_requirement(
+        code="dv-overhaul",
+        subject=Subject.EQUIPMENT,
+        kind=EquipmentKind.DISTRIBUTOR,
+        procedure=make_bench_test(),
+        months=5,
+    )
+    job_takes_one("dv-overhaul")
+    for number, tested in (("T 1", "2026-02-20"), ("T 2", "2025-11-02")):
+        falling_due(number, tested)
+        regroup(coach_distributor(number))
+    described()
+
+    said = words(at_desk.get(address("group")))
+
+    # T 2 is overdue since April and counts today, 10 May
+    assert "May 2026 ▲ One needed" in said
+    assert "July 2026 ▲ One needed" in said
+    assert "October 2026 ▲ One needed" in said
+    assert "December 2026 ▲ One needed" in said
+    assert "March 2027 ▲ One needed" in said
+    assert "May 2027 ▲ One needed" not in said
+
+
 def coach_distributor(number):
     """What sits in the distributor's place of a coach."""
     from fleet.register.models import Fitting, VehicleVersion
