@@ -29,9 +29,10 @@ class Week:
     @property
     def words(self) -> str:
         """Return the week in words."""
+        asked = f"{self.asked} hour{'' if self.asked == 1 else 's'}"
         of = "" if self.there is None else f" of {self.there}"
         over = ", too many" if self.over else ""
-        return f"Week of {self.monday.day} {self.monday:%b %Y}: {self.asked} hours{of}{over}"
+        return f"Week of {self.monday.day} {self.monday:%b %Y}: {asked}{of}{over}"
 
 
 def week_bars(weeks: Sequence[Week], *, width: float = 1120.0) -> Drawing:

@@ -18,7 +18,7 @@ from fleet.workshop.models import (
 from fleet.workshop.month_drawing import hours_bars
 from fleet.workshop.naming import place_names
 from fleet.workshop.showing import span_words
-from fleet.workshop.vocabulary import Each, Place
+from fleet.workshop.vocabulary import Each, Place, many
 
 WEEKS = 26
 
@@ -85,7 +85,7 @@ def _kept(*, past: bool) -> dict[str, Any]:
             for r in rows(ClosureVersion)
         ],
         "contractors": [
-            (r.contractor_id, r.name, f"{r.lead_weeks} weeks", r.note)
+            (r.contractor_id, r.name, many(r.lead_weeks, "week"), r.note)
             for r in (contractors.exclude(**gone) if gone else contractors)
         ],
     }

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from fleet.people.models import Skill
 from fleet.ui.week_bars import Week
 from fleet.workshop.engine.problem import Capacity
+from fleet.workshop.vocabulary import many
 
 
 def weeks_of(
@@ -42,10 +43,12 @@ def load_words(weeks: Sequence[Week]) -> str:
     """Return a load told in words: in all, the heaviest weeks, those beyond what is there."""
     heavy = sorted((w for w in weeks if w.asked), key=lambda w: -w.asked)[:3]
     over = [week for week in weeks if week.over]
-    parts = [f"{sum(w.asked for w in weeks)} hours in {len(weeks)} weeks"]
+    asked = many(sum(w.asked for w in weeks), "hour")
+    parts = [f"{asked} in {many(len(weeks), 'week')}"]
     parts += [week.words for week in heavy]
     if over:
-        parts.append(f"{len(over)} weeks ask for more than there is")
+        verb = "asks" if len(over) == 1 else "ask"
+        parts.append(f"{many(len(over), 'week')} {verb} for more than there is")
     return ". ".join(parts) + "."
 
 

@@ -8,6 +8,7 @@ from django.utils.safestring import SafeString
 from fleet.ui.drawing import Drawing, Item, Line, Pen, Rect, Text, to_svg
 from fleet.ui.palette import INK, INK_SOFT, RULE, SHEET
 from fleet.workshop.models import DiaryLineVersion
+from fleet.workshop.vocabulary import many
 
 BOX, GAP, HIGH = 9.0, 1.0, 14.0
 BAR, TALL, LEFT = 11.0, 60.0, 30.0
@@ -25,7 +26,7 @@ def month_strip(line: DiaryLineVersion, first: dt.date, last: dt.date) -> SafeSt
         if day.weekday() >= SATURDAY:
             items.append(Line(x, HIGH + 2.5, x + BOX, HIGH + 2.5, Pen(INK, 1.5)))
     width = last.day * (BOX + GAP)
-    words = f"{line.title} runs on {len(runs)} days of {first:%B %Y}"
+    words = f"{line.title} runs on {many(len(runs), 'day')} of {first:%B %Y}"
     return to_svg(Drawing(width, HIGH + 4, tuple(items)), title=words, fixed=True)
 
 

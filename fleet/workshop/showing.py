@@ -14,7 +14,7 @@ from fleet.workshop.models import (
     WorkTimeVersion,
 )
 from fleet.workshop.naming import place_name, type_name, vehicle_number
-from fleet.workshop.vocabulary import Each, Place
+from fleet.workshop.vocabulary import Each, Place, many
 
 Facts = list[tuple[str, str]]
 
@@ -110,7 +110,7 @@ def _contractor(row: ContractorVersion) -> Facts:
     ended = [("No longer used from", day_words(row.ended_on))] if row.ended_on else []
     return [
         ("Name", row.name),
-        ("Takes", f"{row.lead_weeks} weeks from sending to return"),
+        ("Takes", f"{many(row.lead_weeks, 'week')} from sending to return"),
         ("Note", row.note or "none"),
         *ended,
     ]

@@ -15,7 +15,7 @@ from fleet.workshop.engine.problem import (
     Pin,
     Problem,
 )
-from fleet.workshop.vocabulary import Place, Wish
+from fleet.workshop.vocabulary import Place, Wish, many
 
 Supposition = Mapping[str, Any]  # plain JSON, `kind` one of Supposed
 
@@ -47,7 +47,7 @@ def words_of(one: Supposition) -> str:
     """Return a supposition as a sentence without its full stop."""
     match Supposed(one["kind"]):
         case Supposed.CONTRACTOR_LATE:
-            return f"{one['name']} is {_many(one['weeks'], 'week')} late"
+            return f"{one['name']} is {many(one['weeks'], 'week')} late"
         case Supposed.HOURS_LOST:
             hours = f"{one['hours']} hours a week" if one.get("hours") else "all hours"
             return f"{one['name']}: {hours} lost {_days(one)}"
@@ -55,13 +55,9 @@ def words_of(one: Supposition) -> str:
             return f"{', '.join(one['names'])} away {_days(one)}"
         case Supposed.PLACE_LOST:
             place = Place(one["place"]).label.lower()
-            return f"{_many(one['number'], place)} lost {_days(one)}"
+            return f"{many(one['number'], place)} lost {_days(one)}"
         case _:
             return f"{one['number']} more: {one['name']}"
-
-
-def _many(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"
 
 
 def _days(one: Supposition) -> str:

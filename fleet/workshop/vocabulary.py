@@ -34,3 +34,8 @@ class RunState(Word):
     DONE = "done", "Finished"
     STOPPED = "stopped", "Stopped by hand"
     FAILED = "failed", "Failed"
+
+
+def many(number: int, word: str) -> str:
+    """Return a number of things in words: "1 week", "8 weeks"."""
+    return f"{number} {word}{'' if number == 1 else 's'}"

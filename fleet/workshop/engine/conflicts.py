@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fleet.workshop.engine.problem import Pin, Problem
-from fleet.workshop.vocabulary import Place, Wish
+from fleet.workshop.vocabulary import Place, Wish, many
 
 if TYPE_CHECKING:
     from fleet.workshop.engine.demands import Asked, Demands, Line
@@ -251,5 +251,7 @@ def _units(problem: Problem, group: str) -> str:
         for week, number in stock.returns
     ]
     if stock.turnaround is not None:
-        back.append(f"one taken off serves again after {stock.turnaround} weeks")
+        back.append(
+            f"one taken off serves again after {many(stock.turnaround, 'week')}"
+        )
     return ", ".join([f"{stock.stock} {stock.label} are in stock", *back])
