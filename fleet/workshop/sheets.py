@@ -100,12 +100,20 @@ def as_xlsx(rows: Iterable[ForecastRow]) -> bytes:
     """Return the rows as a workbook of one sheet."""
     from openpyxl import Workbook  # slow to import
     from openpyxl.cell import WriteOnlyCell
+    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
     book = Workbook(write_only=True)
     sheet = book.create_sheet("Forecast")
     sheet.freeze_panes = "A2"
     for values in cells(rows):
-        line = [WriteOnlyCell(sheet, value=value) for value in values]
+        line = [
+            WriteOnlyCell(
+                sheet,
+                # a workbook has no place for control characters
+                value=ILLEGAL_CHARACTERS_RE.sub("", v) if isinstance(v, str) else v,
+            )
+            for v in values
+        ]
         for cell in line:
             if isinstance(cell.value, str):
                 cell.data_type = "s"
