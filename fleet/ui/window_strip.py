@@ -44,7 +44,8 @@ def window_strip(
     Return a lane for each requirement, and the levels of the brake systems under them.
 
     A window is an outlined bar; it ends in a solid mark at the due date, then runs thin
-    to the last good day and dotted as far as a concession goes or could go.
+    to the last good day and dotted as far as a concession goes or could go. One that was
+    over before the first day is a solid mark at the edge, pointing back.
     """
     names = [*(lane.label for lane in lanes), *(row.label for row in levels)]
     left = max((8.0 * len(name) + 8 for name in names), default=0.0)
@@ -72,9 +73,7 @@ def _lane(lane: Lane, window: Window, y: float) -> Iterator[Item]:
     yield Text(0, y + HIGH, lane.label, 12.5, fill=INK_SOFT)
     yield Line(window.left, y + LANE - 4, window.right, y + LANE - 4, Pen(RULE, 1))
     for one in lane.windows:
-        if one.earliest <= window.last and (one.conceded or one.last_good) >= (
-            window.first
-        ):
+        if one.earliest <= window.last:
             yield Group(tuple(_window(one, window, y)), title=one.title)
 
 
@@ -89,6 +88,10 @@ def _window(one: DueWindow, window: Window, y: float) -> Iterator[Item]:
     if good > due:
         yield Line(due, middle, good, middle, Pen(INK, 3))
         yield Line(good, y + 1, good, y + HIGH - 1, Pen(INK, 1.5))
-    if window.first <= one.due <= window.last:
+    if one.last_good < window.first:
+        edge = window.left
+        back = ((edge, middle), (edge + 9, y - 1), (edge + 9, y + HIGH + 1))
+        yield Path((back,), fill=INK, closed=True)
+    elif window.first <= one.due <= window.last:
         mark = ((due - 5, middle), (due, y - 1), (due + 5, middle), (due, y + HIGH + 1))
         yield Path((mark,), fill=INK, closed=True)

@@ -86,6 +86,12 @@ class ForecastRow:
         return (good_to or self.due) < self.today
 
     @property
+    def overdue_since(self) -> dt.date | None:
+        """Return the day after its last good one, once that is past, by leave or without."""
+        good_to = self.last_good or self.due
+        return later(good_to, 1) if good_to and good_to < self.today else None
+
+    @property
     def estimated(self) -> bool:
         """Say whether the date rests on a forecast of usage."""
         return self.falling.forecast and self.time == 0
@@ -212,7 +218,7 @@ def _could_go_to(
     last_good: dt.date | None,
     today: dt.date,
 ) -> dt.date | None:
-    """Return how far a concession could go by the policy; None where it could not."""
+    """Return how far a concession could go by the policy; None where it could not, or no longer."""
     if policy is None or last_good is None or falling.effect in _NOTHING_TO_CONCEDE:
         return None
     kind = falling.item.kind if falling.item else ""
@@ -221,7 +227,8 @@ def _could_go_to(
     revision = shop.revision(falling.code, max(last_good, today))
     own = revision.concession_days if revision else None
     days = policy.ceiling_days if own is None else own
-    return later(last_good, days) if days else None
+    last = later(last_good, days)
+    return last if days and last >= today else None
 
 
 def load_by_week(

@@ -95,6 +95,8 @@ def window_in_words(row: ForecastRow) -> str:
         parts.insert(0, f"sensible from {written(row.earliest)}")
     if row.last_good and row.last_good != row.due:
         parts.append(f"good to {written(row.last_good)}")
+    if row.overdue_since:
+        parts.append(f"overdue since {written(row.overdue_since)}")
     if row.conceded:
         how = "conceded to" if row.standing else "a concession could go to"
         parts.append(f"{how} {written(row.conceded)}")

@@ -8,13 +8,18 @@ import pytest
 from django.urls import reverse
 from openpyxl import load_workbook
 
+from fleet.fitness.models import DueDate
+from fleet.people.models import Skill
 from fleet.register.services.usage import log_usage
 from fleet.register.services.vehicles import alter_vehicle
 from fleet.register.vocabulary import Effect, Scope, VehicleStatus
+from fleet.upkeep.concession_grants import grant_concession
+from fleet.upkeep.concessions import ask_concession
 from fleet.upkeep.models import Requirement
 from fleet.upkeep.services import revise_requirement
 from fleet.workshop.forecast import Ask, done_together, forecast, load_by_week
 from fleet.workshop.vocabulary import Place
+from tests.people.factories import PersonFactory, make_competence
 from tests.register.factories import make_depot
 from tests.upkeep.factories import (
     make_age_limit,
@@ -24,6 +29,7 @@ from tests.upkeep.factories import (
 from tests.web.reading import main, rows, words
 from tests.web.scenes import TODAY, coach, day, fleet, on, standing_at_today
 from tests.workshop.factories import make_plan
+from tests.workshop.kept import make_hours
 
 pytestmark = pytest.mark.django_db
 
@@ -157,6 +163,23 @@ def test_a_scope_the_policy_never_concedes_has_none_held_out():
     assert row.conceded is None
 
 
+@pytest.mark.parametrize(
+    ("tested", "conceded"),
+    [
+        pytest.param("2025-03-11", day("2026-05-10"), id="its last day is today"),
+        pytest.param("2025-03-10", None, id="it would have ended yesterday"),
+    ],
+)
+def test_no_concession_is_held_out_that_would_be_over_already(tested, conceded):
+    coach("T 101", tested=tested)
+    make_concession_policy()
+    make_requirement(code="annual")
+
+    first = forecast(Ask(months=1), TODAY)[0]
+
+    assert first.conceded == conceded
+
+
 def test_a_vehicle_withdrawn_is_left_out():
     (vehicle,) = fleet(1)
     alter_vehicle(
@@ -280,6 +303,71 @@ def test_the_strips_tell_windows_and_levels_in_words(shown):
     assert "Fit to run braked" in text
 
 
+def test_a_strip_says_of_what_is_overdue_since_when(shown):
+    coach("T 101", tested="2025-04-19")
+    make_requirement(code="annual", title="Air brake test", tolerance_days=14)
+
+    answer = shown("forecast-strips")
+
+    said = "due 19 Apr 2026, good to 3 May 2026, overdue since 4 May 2026"
+    assert said in main(answer)
+    assert f"<title>Air brake test: {said}</title>" in answer.content.decode()
+
+
+def test_a_strip_says_of_what_is_overdue_to_when_it_is_conceded(shown):
+    vehicle = coach("T 101", tested="2025-05-04")
+    make_concession_policy()
+    requirement = make_requirement(code="annual", title="Air brake test")
+    agreed_by = PersonFactory()
+    make_competence(agreed_by, skill=Skill.CONCEDE)
+    conceded(requirement, vehicle, agreed_by, counted_from=day("2026-05-04"))
+
+    answer = shown("forecast-strips")
+
+    said = "due 4 May 2026, overdue since 5 May 2026, conceded to 30 May 2026"
+    assert f"<title>Air brake test: {said}</title>" in answer.content.decode()
+
+
+def conceded(requirement, vehicle, agreed_by, *, counted_from):
+    """A concession to 30 May, granted today."""
+    asked = ask_concession(
+        by=None,
+        person=PersonFactory(),
+        on=TODAY,
+        requirement=requirement,
+        vehicle=vehicle,
+        counted_from=counted_from,
+        since=TODAY,
+        last_day=day("2026-05-30"),
+        recheck_days=14,
+        why="Shed full.",
+        risk="Last test well within limits.",
+        condition="Not as the last vehicle.",
+    )
+    grant_concession(
+        by=None, person=agreed_by, on=TODAY, version=asked, counted_from=counted_from
+    )
+
+
+@pytest.mark.parametrize(
+    ("weeks", "said"),
+    [
+        pytest.param(1, "1 week asks for more than there is", id="one"),
+        pytest.param(2, "2 weeks ask for more than there is", id="two"),
+    ],
+)
+def test_the_weeks_that_ask_for_more_than_there_is_are_counted(shown, weeks, said):
+    for number, tested in enumerate(["2025-06-03", "2025-06-10"][:weeks]):
+        coach(f"T {number}", tested=tested)
+    make_plan(make_requirement(code="annual"), hours={"air": 8})
+    make_hours(first=TODAY, hours=1)
+
+    text = main(shown("forecast", months=2))
+
+    assert said in text
+    assert "Week of 1 Jun 2026: 8 hours of 1, too many" in text
+
+
 @pytest.mark.parametrize("name", ["forecast", "forecast-strips"])
 @pytest.mark.parametrize("vehicles", [1, 6])
 def test_a_page_takes_the_same_number_of_queries_whatever_the_fleet(
@@ -328,8 +416,6 @@ def test_no_cell_can_be_taken_for_a_formula(shown, kind, start):
     coach("T 101")
     make_plan(make_requirement(code="evil", title="x"))
     # a title as an importer might have let it in
-    from fleet.fitness.models import DueDate
-
     DueDate.objects.update(title=f"{start}cmd|' /C calc'!A0")
 
     head, line = sheet(shown, kind)
@@ -337,6 +423,17 @@ def test_no_cell_can_be_taken_for_a_formula(shown, kind, start):
     cell = line[head.index("Requirement")]
     assert cell.startswith("'")
     assert cell[1:].strip().endswith("cmd|' /C calc'!A0")
+
+
+def test_a_workbook_leaves_out_characters_that_it_cannot_hold(shown):
+    coach("T 101")
+    make_requirement(code="annual")
+    # a title as an importer might have let it in
+    DueDate.objects.update(title="Air\x0b brake\x01 test")
+
+    head, line = sheet(shown, "xlsx")
+
+    assert line[head.index("Requirement")] == "Air brake test"
 
 
 def test_a_cell_of_a_workbook_that_looks_like_a_formula_is_stored_as_a_text(shown):
