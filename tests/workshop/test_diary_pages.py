@@ -90,7 +90,7 @@ def test_a_line_is_listed_in_each_month_it_runs_in_and_in_no_other(at_desk):
 
     may, june, july = page.split("2026</h2>")[1:4]
     assert "Summer trains runs on 2 days of May 2026" in may
-    assert "Summer trains runs on 1 days of June 2026" in june
+    assert "Summer trains runs on 1 day of June 2026" in june
     assert "Summer trains" not in july
     assert ("Later", "?from=2026-08") in links(page)
     assert ("Earlier", "?from=2026-02") in links(page)
