@@ -1,5 +1,6 @@
 """What the planner keeps of the workshop: added, revised, corrected, retracted alike."""
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
@@ -17,6 +18,7 @@ from fleet.records.versions import (
 )
 from fleet.register.models import VehicleVersion
 from fleet.register.vocabulary import Fitment
+from fleet.upkeep.due import later, written
 from fleet.workshop.models import (
     Closure,
     ClosureVersion,
@@ -29,6 +31,7 @@ from fleet.workshop.models import (
     WorkTime,
     WorkTimeVersion,
 )
+from fleet.workshop.vocabulary import Each
 
 V = TypeVar("V", bound=Version)
 
@@ -86,6 +89,65 @@ def revise(sort: Sort[V], *, by: User | None, version: V, **changes: Any) -> V:
     subject = getattr(version, sort.key)
     with deed(f"workshop.revise_{sort.noun}", by=by, locking=(subject,)) as entry:
         return sort.checked(continue_version(version, entry=entry, **changes))
+
+
+def change_from(
+    sort: Sort[V], *, by: User | None, version: V, day: dt.date, **facts: Any
+) -> V:
+    """
+    Record that hours or a place are otherwise from a day on; return what begins then.
+
+    What was there ends the day before, and something new begins; closures of a place
+    from that day on hold for what the place is then. One deed. Raises ValidationError:
+    `not_while_it_holds`, `first_day_moved`, `in_all`, `already_superseded`, and what the
+    table refuses.
+    """
+    _refuse_splitting(version, day, facts)
+    subject = getattr(version, sort.key)
+    with deed(f"workshop.revise_{sort.noun}", by=by, locking=(subject,)):
+        revise(sort, by=by, version=version, last=later(day, -1))
+        new = add(sort, by=by, **facts | {"first": day})
+        if sort.identity is ShopPlace:
+            _shut_as_before(subject, new, day, by=by)
+        return new
+
+
+def _refuse_splitting(version: Any, day: dt.date, facts: dict[str, Any]) -> None:
+    ended = version.last is not None and version.last < day
+    if day <= version.first or ended:
+        held = f"after {written(version.first)}"
+        if version.last is not None:
+            held += f" and up to {written(version.last)}"
+        raise refusing(
+            f"Give a day {held}, or leave this empty to change the whole time.",
+            code="not_while_it_holds",
+            field="holds_from",
+        )
+    if facts.get("first", version.first) != version.first:
+        raise refusing(
+            f"Leave {written(version.first)} here: what stands until the change is kept.",
+            code="first_day_moved",
+            field="first",
+        )
+    if getattr(version, "each", "") == Each.ONCE:
+        raise refusing(
+            "Hours in all are spread over all their days. Leave this empty, and add "
+            "what comes later as a source of its own.",
+            code="in_all",
+            field="holds_from",
+        )
+
+
+def _shut_as_before(old: ShopPlace, new: Any, day: dt.date, *, by: User | None) -> None:
+    """Let the closures of a place from a day on hold for what takes its place."""
+    closures = ClosureVersion.objects.current().filter(place=old, last__gte=day)
+    for row in closures.order_by("pk"):
+        if row.first >= day:
+            revise(CLOSURES, by=by, version=row, place_id=new.place_id)
+            continue
+        revise(CLOSURES, by=by, version=row, last=later(day, -1))
+        rest = {"title": row.title, "first": day, "last": row.last}
+        add(CLOSURES, by=by, place_id=new.place_id, **rest)
 
 
 def correct(

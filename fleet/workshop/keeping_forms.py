@@ -1,5 +1,6 @@
 """Forms for what the planner keeps: lines of the diary, places, hours, closures, contractors."""
 
+import datetime as dt
 from typing import Any
 
 from django import forms
@@ -35,15 +36,40 @@ EVERY_DAY = [number for number, _ in DAYS]
 class KeptForm(SubmissionForm):
     """What is kept of one sort of thing; a correction also asks why."""
 
-    def __init__(self, *args: Any, asks_why: bool = False, **options: Any) -> None:
-        """Ask for a reason where something is put right."""
+    def __init__(
+        self,
+        *args: Any,
+        asks_why: bool = False,
+        asks_from: bool = False,
+        **options: Any,
+    ) -> None:
+        """Ask for a reason where something is put right, from when where it changes."""
         super().__init__(*args, **options)
         if asks_why:
             self.fields["reason"] = reason_field()
+        if asks_from:
+            self.fields["holds_from"] = _holds_from()
 
     def facts(self) -> dict[str, Any]:
         """Return what was written down, as services take it."""
-        return {k: v for k, v in self.cleaned_data.items() if k != "submission"}
+        apart = {"submission", "holds_from"}
+        return {k: v for k, v in self.cleaned_data.items() if k not in apart}
+
+    @property
+    def holds_from(self) -> dt.date | None:
+        """Return the day from which a change holds; None: for the whole time."""
+        day: dt.date | None = self.cleaned_data.get("holds_from")
+        return day
+
+
+def _holds_from() -> forms.DateField:
+    field = day_field("The change holds from")
+    field.required = False
+    field.help_text = (
+        "What stands now ends the day before. Left empty, the change holds for the "
+        "whole time, also for what is past."
+    )
+    return field
 
 
 def _whole(label: str, help_text: str = "", **options: Any) -> forms.IntegerField:

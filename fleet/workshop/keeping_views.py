@@ -21,6 +21,7 @@ from fleet.workshop.keeping import (
     PLACES,
     Sort,
     add,
+    change_from,
     correct,
     retract,
     revise,
@@ -47,12 +48,17 @@ class Sheet:
     words: str
     page: str  # the name of the address
     ends: str = ""  # the column of its last day, where it can be ended
+    changes_from: bool = False  # whether a change may hold from a day on
 
 
 SHEETS = {
     "line": Sheet(LINES, LineForm, "line of the diary", "diary", ends="last"),
-    "place": Sheet(PLACES, PlaceForm, "road or pit", "capacity", ends="last"),
-    "hours": Sheet(HOURS, HoursForm, "source of hours", "capacity", ends="last"),
+    "place": Sheet(
+        PLACES, PlaceForm, "road or pit", "capacity", ends="last", changes_from=True
+    ),
+    "hours": Sheet(
+        HOURS, HoursForm, "source of hours", "capacity", ends="last", changes_from=True
+    ),
     "closure": Sheet(CLOSURES, ClosureForm, "closure", "capacity", ends="last"),
     "contractor": Sheet(
         CONTRACTORS, ContractorForm, "contractor", "capacity", ends="ended_on"
@@ -101,12 +107,21 @@ def kept_revise(request: HttpRequest, what: str, pk: int) -> HttpResponse:
     """Record that something is otherwise now."""
     sheet, version = _held(what, pk)
     user = signed_in(request)
-    form: KeptForm = filled(sheet.form, request, initial=sheet.form.said(version))
+    said = sheet.form.said(version)
+    options = {"initial": said, "asks_from": sheet.changes_from}
+    form: KeptForm = filled(sheet.form, request, **options)
 
     def write() -> None:
-        revise(sheet.sort, by=user, version=version, **form.facts())
+        kept: dict[str, Any] = {"by": user, "version": version, **form.facts()}
+        if form.holds_from is None:
+            revise(sheet.sort, **kept)
+        else:
+            change_from(sheet.sort, day=form.holds_from, **kept)
 
-    return _done(request, form, write, what, version) or _ask(
+    done = _done(request, form, write, what, version)
+    if done and form.holds_from:
+        return redirect(f"workshop:{sheet.page}")  # where both pieces stand
+    return done or _ask(
         request,
         form,
         question=f"Change this {sheet.words}",

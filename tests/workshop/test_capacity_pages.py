@@ -14,6 +14,7 @@ from fleet.workshop.models import (
     ShopPlaceVersion,
     WorkTimeVersion,
 )
+from fleet.workshop.vocabulary import Each
 from tests.web.reading import main, rows, words
 from tests.web.scenes import standing_at_today
 from tests.workshop.kept import (
@@ -109,6 +110,100 @@ def test_hours_are_changed_ended_and_taken_out(at_desk):
     )
     assert "He never came" in words(page)
     assert "No hours are recorded" in words(at_desk.get(PAGE))
+
+
+def changed(client, what, key, **values):
+    """The page after a change was sent."""
+    sent = {"submission": uuid.uuid4(), "first": "2026-01-01", "last": ""} | values
+    address = reverse("workshop:kept-revise", args=[what, key])
+    return client.post(address, sent, follow=True)
+
+
+SHED = {"title": "Shed staff", "skill": "air", "each": "week"}
+
+
+def test_hours_changed_from_a_day_are_as_they_were_until_then(at_desk):
+    key = make_hours(hours=40).work_time_id
+
+    page = changed(at_desk, "hours", key, hours="30", holds_from="2026-05-18", **SHED)
+
+    assert "1 Jan to 17 May 2026" in words(page)
+    assert [w[Skill.AIR.label] for w in weeks(at_desk)[:4]] == [
+        "40 h",
+        "40 h",
+        "30 h",
+        "30 h",
+    ]
+
+
+def test_a_road_becomes_a_pit_from_a_day_and_is_shut_as_it_was_to_be(at_desk):
+    key = make_place(name="Road 1").place_id
+    make_closure(first=day("2026-05-11"), last=day("2026-05-22"), place_id=key)
+    make_closure(first=day("2026-06-01"), last=day("2026-06-05"), place_id=key)
+
+    changed(at_desk, "place", key, name="Pit 1", kind="pit", holds_from="2026-05-18")
+
+    held = [(w["Week of"], w["Roads"], w["Pits"]) for w in weeks(at_desk)[:6]]
+    assert held == [
+        ("4 May 2026", "1", "0"),
+        ("11 May 2026", "0", "0"),  # shut
+        ("18 May 2026", "0", "0"),  # a pit now, and shut still
+        ("25 May 2026", "0", "1"),
+        ("1 Jun 2026", "0", "0"),  # shut again
+        ("8 Jun 2026", "0", "1"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        pytest.param(
+            {"holds_from": "2026-01-01"},
+            "Give a day after 1 Jan 2026 and up to 30 Jun 2026",
+            id="its first day",
+        ),
+        pytest.param(
+            {"holds_from": "2026-07-01"},
+            "Give a day after 1 Jan 2026 and up to 30 Jun 2026",
+            id="after its last",
+        ),
+        pytest.param(
+            {"holds_from": "2026-05-18", "first": "2026-02-01"},
+            "Leave 1 Jan 2026 here",
+            id="the first day moved too",
+        ),
+        pytest.param(
+            {"holds_from": "2026-05-18", "last": "2026-05-17"},
+            "The last day is before the first",
+            id="over before it begins",
+        ),
+        pytest.param(
+            {"holds_from": "18 May"}, "Enter a valid date", id="no day at all"
+        ),
+    ],
+)
+def test_a_change_from_a_day_that_cannot_be_is_refused_and_nothing_is_written(
+    at_desk, values, said
+):
+    row = make_hours(hours=40, last=day("2026-06-30"))
+
+    sent = {"hours": "30", "last": "2026-06-30"} | SHED | values
+    page = changed(at_desk, "hours", row.work_time_id, **sent)
+
+    assert said in words(page)
+    assert list(WorkTimeVersion.objects.all()) == [row]
+
+
+def test_hours_in_all_are_not_divided_by_a_day(at_desk):
+    ends = day("2026-06-30")
+    row = make_hours(hours=40, each=Each.ONCE, last=ends)
+
+    sent = {"hours": "30", "last": "2026-06-30"} | SHED | {"each": "once"}
+    sent["holds_from"] = "2026-05-18"
+    page = changed(at_desk, "hours", row.work_time_id, **sent)
+
+    assert "Hours in all are spread over all their days" in words(page)
+    assert list(WorkTimeVersion.objects.all()) == [row]
 
 
 def test_a_contractor_who_is_no_longer_used_is_listed_only_where_asked_for(at_desk):
