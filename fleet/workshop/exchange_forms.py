@@ -8,7 +8,7 @@ from fleet.records.clock import today
 from fleet.register.forms.parts import day_field, reason_field
 from fleet.register.models import Equipment
 from fleet.ui.forms import SubmissionForm
-from fleet.workshop.exchange_need import OTHER, READY, Unit
+from fleet.workshop.exchange_need import OTHER, OVERDUE, READY, Unit
 from fleet.workshop.models import (
     ConsignmentItem,
     ConsignmentVersion,
@@ -101,7 +101,7 @@ class SendForm(_WithContractor):
                 f"{unit.where}",
             )
             for unit in units
-            if unit.place in {READY, OTHER}
+            if unit.place in {READY, OVERDUE, OTHER}
         ]
 
     def facts(self) -> dict[str, Any]:

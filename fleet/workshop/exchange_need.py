@@ -13,12 +13,14 @@ from django.db.models import Count, Exists, OuterRef
 
 from fleet.register.models import DistributorParticulars, EquipmentVersion, Fitting
 from fleet.register.vocabulary import EquipmentState, Timing
-from fleet.workshop.exchange import Coming, items_away
+from fleet.workshop.exchange import Coming, items_away, overdue_in_store
 from fleet.workshop.forecast import Ask, forecast
+from fleet.workshop.lapsed import Lapse
 
 FITTED, READY, BENCH = "fitted", "serviceable in store", "on the own bench"
+OVERDUE = "in store, overdue"
 CONTRACTOR, OTHER = "at a contractor", "in store, not serviceable"
-PLACES = (FITTED, READY, BENCH, CONTRACTOR, OTHER)
+PLACES = (FITTED, READY, OVERDUE, BENCH, CONTRACTOR, OTHER)
 MONTHS_AHEAD = 12
 
 
@@ -32,8 +34,8 @@ class Unit:
     doubtful: str = ""  # what speaks against it
 
 
-def counts_of() -> dict[str, Counter[str]]:
-    """Return how many items of each group are in each place. One query."""
+def counts_of(today: dt.date) -> dict[str, Counter[str]]:
+    """Return how many items of each group are in each place. Four queries at most."""
     here = (
         Fitting.objects.current().open_ended().filter(equipment=OuterRef("equipment"))
     )
@@ -49,6 +51,9 @@ def counts_of() -> dict[str, Counter[str]]:
         rows.order_by().values_list(*names).annotate(number=Count("pk"))
     ):
         found[group][_place(*said)] += number
+    for lapse in overdue_in_store(today).values():
+        found[lapse.group][READY] -= 1
+        found[lapse.group][OVERDUE] += 1
     return found
 
 
@@ -63,24 +68,32 @@ def _place(state: str, on_vehicle: bool, in_store: bool, is_away: bool) -> str: 
     return READY if ready else OTHER
 
 
-def units_of(code: str) -> list[Unit]:
-    """Return the items of a group, scrapped ones left out. Two queries."""
+def units_of(code: str, today: dt.date) -> list[Unit]:
+    """Return the items of a group, scrapped ones left out. Five queries at most."""
     rows = EquipmentVersion.objects.for_list().filter(group=code)
     rows = rows.exclude(state=EquipmentState.SCRAPPED).select_related("equipment")
     away = set(items_away().values_list("equipment", flat=True))
-    return [_unit(row, is_away=row.equipment_id in away) for row in rows]
+    overdue = overdue_in_store(today)
+    return [
+        _unit(row, overdue.get(row.equipment_id), is_away=row.equipment_id in away)
+        for row in rows
+    ]
 
 
-def _unit(row: Any, *, is_away: bool) -> Unit:
+def _unit(row: Any, lapse: Lapse | None, *, is_away: bool) -> Unit:
     """Return a unit from a row `with_place`."""
     fitted = row.at_vehicle is not None
     place = _place(row.state, fitted, row.at_store is not None, is_away)
     if fitted:
         where = f"{row.at_number}, {row.at_label or row.at_position}"
-        return Unit(row, place, where, "also recorded as away" if is_away else "")
+        doubt = "also recorded as away: put one of the two right" if is_away else ""
+        return Unit(row, place, where, doubt)
     where = row.at_store or "no place recorded"
+    if lapse:
+        return Unit(row, OVERDUE, where, lapse.words)
     stray = place == CONTRACTOR and not is_away
-    return Unit(row, place, where, "in no consignment" if stray else "")
+    doubt = "in no consignment: put one of the two right" if stray else ""
+    return Unit(row, place, where, doubt)
 
 
 def mismatches(units: Sequence[Unit]) -> list[str]:

@@ -25,6 +25,7 @@ from fleet.workshop.exchange_forms import (
 from fleet.workshop.exchange_need import (
     FITTED,
     OTHER,
+    OVERDUE,
     PLACES,
     READY,
     counts_of,
@@ -61,7 +62,7 @@ LISTED = 100  # units of a group in one place; the list of equipment has them al
 def exchange(request: HttpRequest) -> HttpResponse:
     """Show every group: where its units are, and where it will be short."""
     on = today()
-    counts, due = counts_of(), due_units(on)
+    counts, due = counts_of(on), due_units(on)
     away, lead = coming(), lead_weeks()
     held = ExchangeGroupVersion.objects.current().select_related("group")
     described = {row.group.code: row for row in held}
@@ -97,7 +98,7 @@ def exchange(request: HttpRequest) -> HttpResponse:
 def group(request: HttpRequest, code: str) -> HttpResponse:
     """Show one group: its units, its needs month by month, its consignments."""
     on = today()
-    units = units_of(code)
+    units = units_of(code, on)
     row = _described(code)
     if not units and row is None:
         raise Http404
@@ -140,7 +141,7 @@ def group(request: HttpRequest, code: str) -> HttpResponse:
             }
             for one in sent.order_by("-sent_on", "-pk")
         ],
-        "can_send": any(unit.place in {READY, OTHER} for unit in units),
+        "can_send": any(unit.place in {READY, OVERDUE, OTHER} for unit in units),
     }
     return render(request, "workshop/group.html", context)
 
@@ -190,7 +191,7 @@ def group_send(request: HttpRequest, code: str) -> HttpResponse:
         "contractor": row.contractor_id if row else None,
         "expected_on": on + dt.timedelta(weeks=weeks) if weeks else None,
     }
-    units = units_of(code)
+    units = units_of(code, on)
     form = filled(SendForm, request, initial=initial, units=units)
     user = signed_in(request)
     if recorded(form, lambda: send_away(by=user, group=found, **form.facts())):

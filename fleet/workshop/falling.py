@@ -36,7 +36,7 @@ from fleet.workshop.models import JobPlanVersion
 from fleet.workshop.recurring import Rate
 
 _WINDOW_DAYS = 365  # of the recent past, where no general conditions say
-_HOLDING = (Effect.DISCOUNT, Effect.ISOLATE, Effect.STOP)
+HOLDING = (Effect.DISCOUNT, Effect.ISOLATE, Effect.STOP)
 
 
 class Item(NamedTuple):
@@ -127,7 +127,7 @@ def holds_systems(effect: Effect, scope: Scope) -> frozenset[System]:
     As `fleet.fitness.verdict` has it: advice and conditions leave a vehicle braked,
     every heavier effect does not, on each system that the scope bears on.
     """
-    return frozenset(scope.systems if effect in _HOLDING else ())
+    return frozenset(scope.systems if effect in HOLDING else ())
 
 
 def braked_systems(vehicle: VehicleVersion) -> frozenset[System]:

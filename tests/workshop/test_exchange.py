@@ -340,5 +340,5 @@ def test_reading_it_takes_as_many_queries_for_much_as_for_little(
         group = describe_group(by=None, code=f"G{number}", label="valves").group
         sent(items[0], group=group)
 
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         assert sum(f.stock for f in floats(MONDAY, 26)) == size

@@ -11,16 +11,16 @@ from django.urls import reverse
 from fleet.engineering.calendar import Moment
 from fleet.records.deeds import deed
 from fleet.records.versions import identify, open_version
-from fleet.register.vocabulary import EquipmentKind, EquipmentState, Timing
+from fleet.register.vocabulary import Effect, EquipmentKind, EquipmentState, Timing
 from fleet.upkeep.models import Requirement
 from fleet.upkeep.vocabulary import Subject
-from fleet.workshop.exchange import Coming
+from fleet.workshop.exchange import Coming, floats
 from fleet.workshop.exchange_need import months_of
 from fleet.workshop.exchange_services import describe_group, send_away
 from fleet.workshop.models import Consignment, ConsignmentItem, JobPlan, JobPlanVersion
 from tests.examination.factories import make_bench_test, make_test
 from tests.register.factories import make_equipment
-from tests.upkeep.factories import make_requirement
+from tests.upkeep.factories import make_age_limit, make_requirement
 from tests.web.reading import main, rows, words
 from tests.web.scenes import TODAY, coach, make_practice, standing_at_today
 from tests.workshop.kept import day, make_contractor
@@ -177,6 +177,79 @@ def test_work_that_falls_due_again_within_the_year_needs_a_unit_again(at_desk):
     assert "December 2026 ▲ One needed" in said
     assert "March 2027 ▲ One needed" in said
     assert "May 2027 ▲ One needed" not in said
+
+
+@pytest.mark.parametrize(
+    ("tested", "there"),
+    [
+        pytest.param("2018-05-10", True, id="its last good day is today"),
+        pytest.param("2018-05-09", False, id="it was yesterday"),
+    ],
+)
+def test_a_unit_in_store_that_is_overdue_itself_is_not_counted_on(
+    at_desk, tested, there
+):
+    make_requirement(
+        code="dv-overhaul",
+        title="Distributor overhaul",
+        subject=Subject.EQUIPMENT,
+        kind=EquipmentKind.DISTRIBUTOR,
+        procedure=make_bench_test(),
+        months=96,
+    )
+    item = unit(serial="D 1")
+    make_test(equipment=item, procedure=make_bench_test(), on=Moment.parse(tested))
+    described(least=1)
+
+    said = words(at_desk.get(address("group")))
+    (row,) = rows(main(at_desk.get(reverse("workshop:exchange"))))
+
+    overdue = "▲ Distributor overhaul overdue since 10 May 2026."
+    short = "0 in store, at least 1 wanted"
+    assert [overdue in said, short in said] == [not there, not there]
+    counted = row["Serviceable in store"], row["In store, overdue"]
+    assert counted == (("1", "0") if there else ("0", "1"))
+    (found,) = floats(day("2026-05-11"), 4, on=TODAY)
+    assert found.stock == int(there)
+
+
+@pytest.mark.parametrize(
+    "values",
+    [
+        pytest.param({"effect": Effect.ADVISE}, id="advice only"),
+        pytest.param({"kind": EquipmentKind.BP_HOSE}, id="about another kind"),
+        pytest.param({"designation": "KD 2"}, id="about another designation"),
+        pytest.param({"effective_from": day("2026-05-11")}, id="not in force yet"),
+    ],
+)
+def test_a_unit_in_store_is_held_by_no_requirement_that_does_not_bear(at_desk, values):
+    values = {"kind": EquipmentKind.DISTRIBUTOR, "months": 96} | values
+    make_age_limit(code="age", **values)
+    unit(designation="KD 1", made=Moment.parse("2014-05"))
+    described()
+
+    said = words(at_desk.get(address("group")))
+
+    assert "Serviceable in store: 1" in said
+
+
+def test_a_unit_in_store_past_its_age_is_overdue(at_desk):
+    make_age_limit(kind=EquipmentKind.DISTRIBUTOR, title="Age", months=96)
+    unit(made=Moment.parse("2014-05"))
+    described()
+
+    said = words(at_desk.get(address("group")))
+
+    assert "In store, overdue: 1" in said
+    assert "▲ Age overdue since 2 May 2022." in said
+
+
+def test_a_unit_that_is_overdue_can_be_sent_away(at_desk):
+    make_age_limit(kind=EquipmentKind.DISTRIBUTOR, title="Age", months=96)
+    unit(serial="D 1", made=Moment.parse("2014-05"))
+    described()
+
+    assert "D 1" in words(at_desk.get(address("send")))
 
 
 def coach_distributor(number):

@@ -202,4 +202,4 @@ def test_loading_takes_the_same_queries_for_any_fleet(
         asked()
 
 
-QUERIES = 40
+QUERIES = 41
