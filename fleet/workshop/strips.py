@@ -10,7 +10,7 @@ from fleet.register.models import VehicleVersion
 from fleet.ui.drawing import to_svg
 from fleet.ui.strip import StripRow, strip_words
 from fleet.ui.window_strip import DueWindow, Lane, window_strip, window_words
-from fleet.upkeep.due import written
+from fleet.upkeep.due import later, written
 from fleet.workshop.forecast import ForecastRow
 
 WIDTHS = (1120.0, 360.0)  # for a wide screen or paper, and for a phone
@@ -71,7 +71,7 @@ def _strip(
 
 
 def _window(row: ForecastRow) -> DueWindow:
-    due = row.due or row.today
+    due = row.due or later(row.today, -1)  # what has no date is drawn as overdue
     last_good = row.last_good or due
     return DueWindow(
         earliest=min(row.earliest or due, due),
