@@ -11,7 +11,8 @@ from fleet.records.refusing import codes_of
 from fleet.records.verifying import prove
 from fleet.register.services.equipment import alter_equipment, newest_standing
 from fleet.register.services.fittings import fit, take_off
-from fleet.register.vocabulary import EquipmentState
+from fleet.register.vocabulary import EquipmentKind, EquipmentState
+from fleet.upkeep.vocabulary import Subject
 from fleet.workshop.exchange import floats
 from fleet.workshop.exchange_services import (
     correct_consignment,
@@ -26,7 +27,9 @@ from fleet.workshop.exchange_services import (
 )
 from fleet.workshop.keeping import CONTRACTORS, revise
 from fleet.workshop.models import Consignment, ExchangeGroup
+from tests.examination.factories import make_bench_test
 from tests.register.factories import make_depot, make_equipment, make_vehicle
+from tests.upkeep.factories import make_requirement
 from tests.workshop.kept import MONDAY, day, make_contractor
 
 pytestmark = pytest.mark.django_db
@@ -335,10 +338,12 @@ def test_a_unit_altered_in_the_register_meanwhile_counts_as_it_stands_there():
 def test_reading_it_takes_as_many_queries_for_much_as_for_little(
     size, django_assert_num_queries
 ):
+    bench = {"subject": Subject.EQUIPMENT, "kind": EquipmentKind.DISTRIBUTOR}
+    make_requirement(procedure=make_bench_test(), **bench)
     for number in range(size):
         items = unit(group=f"G{number}"), unit(group=f"G{number}")
         group = describe_group(by=None, code=f"G{number}", label="valves").group
         sent(items[0], group=group)
 
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         assert sum(f.stock for f in floats(MONDAY, 26)) == size

@@ -419,6 +419,12 @@ def test_everybody_looks_and_those_who_plan_write(client, people):
 
 
 def test_pages_ask_as_often_for_many_units_as_for_few(at_desk):
+    make_requirement(
+        subject=Subject.EQUIPMENT,
+        kind=EquipmentKind.DISTRIBUTOR,
+        procedure=make_bench_test(),
+    )
+
     def fill():
         group = described().group
         days = {"sent_on": day("2026-05-01"), "expected_on": day("2026-06-09")}
