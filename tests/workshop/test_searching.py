@@ -2,6 +2,7 @@
 
 import json
 import time
+from dataclasses import replace
 from datetime import timedelta
 from io import StringIO
 
@@ -11,6 +12,7 @@ from django.db import connection
 
 from fleet.records.clock import now
 from fleet.workshop.engine.checker import broken_rules
+from fleet.workshop.loading import problem as load
 from fleet.workshop.models import ProgrammeRun
 from fleet.workshop.running import (
     ask_run,
@@ -20,7 +22,7 @@ from fleet.workshop.running import (
     start_search,
     stop_search,
 )
-from fleet.workshop.searching import search
+from fleet.workshop.searching import NOT_LOOKED, search
 from fleet.workshop.vocabulary import RunState
 from tests.workshop.shop import WEEKS, open_shop, searched, start
 
@@ -59,6 +61,43 @@ def test_a_search_with_nothing_to_plan_from_fails_and_says_what_to_do():
     stands = standing(run, now())
     assert stands.state is RunState.FAILED
     assert "job plan" in stands.words
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_cannot_be_met_is_said_by_the_name_of_what_runs():
+    open_shop(vehicles=1, wanted=3)
+
+    (said,) = searched().conflicts
+
+    assert "for Goods are needed" in said
+
+
+@pytest.mark.django_db(transaction=True)
+def test_units_that_nobody_described_do_not_keep_from_saying_what_cannot_be(
+    monkeypatch,
+):
+    open_shop(vehicles=1, wanted=3)
+
+    def with_a_bare_group(*args):
+        problem = load(*args)
+        (job,) = problem.jobs
+        return replace(problem, jobs=(replace(job, group="BARE"),))
+
+    monkeypatch.setattr("fleet.workshop.searching.load", with_a_bare_group)
+
+    assert any("for Goods are needed" in words for words in searched().conflicts)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_look_for_what_cannot_be_that_fails_is_said(monkeypatch):
+    open_shop(vehicles=1, wanted=3)
+
+    def fail(*_, **__):
+        raise KeyError("BARE")
+
+    monkeypatch.setattr("fleet.workshop.searching.conflicts", fail)
+
+    assert searched().conflicts == [NOT_LOOKED]
 
 
 @pytest.mark.django_db(transaction=True)
