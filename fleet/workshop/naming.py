@@ -1,6 +1,7 @@
 """What vehicles, types, places and contractors that are pointed at are called now."""
 
-from fleet.register.models import TypeRevision, VehicleVersion
+from fleet.register.models import EquipmentVersion, TypeRevision, VehicleVersion
+from fleet.upkeep.models import RequirementRevision
 from fleet.workshop.models import ContractorVersion, ShopPlaceVersion
 
 
@@ -14,6 +15,18 @@ def vehicle_numbers(keys: set[int]) -> dict[int, str]:
     """Return the number that each of some vehicles bears now. One query."""
     rows = VehicleVersion.objects.newest().filter(vehicle__in=keys)
     return dict(rows.values_list("vehicle", "number"))
+
+
+def requirement_titles(keys: set[int | None]) -> dict[int | None, str]:
+    """Return the title of each of some requirements, as the newest revision has it."""
+    rows = RequirementRevision.objects.current().filter(requirement__in=keys - {None})
+    return dict(rows.order_by("number").values_list("requirement", "title"))
+
+
+def item_serials(keys: set[int | None]) -> dict[int | None, str]:
+    """Return the serial number that each of some items bears now. One query."""
+    rows = EquipmentVersion.objects.newest().filter(equipment__in=keys - {None})
+    return dict(rows.values_list("equipment", "serial"))
 
 
 def place_names() -> dict[int, str]:

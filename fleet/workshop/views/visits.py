@@ -15,6 +15,7 @@ from fleet.ui.forms import SubmissionForm
 from fleet.upkeep.models import Requirement
 from fleet.workshop.if_done import parts_of
 from fleet.workshop.models import Pin, PinVersion, ProgrammeRun
+from fleet.workshop.naming import item_serials, requirement_titles
 from fleet.workshop.pinning import Work, set_pin, take_out_pin
 from fleet.workshop.running import found_by, problem_of
 from fleet.workshop.visit_page import VisitPage, visit_page
@@ -107,7 +108,19 @@ def pin_list(request: HttpRequest) -> HttpResponse:
     )
     held: list[PinVersion] = list(rows.order_by("first", "pk"))
     numbers = numbers_of({row.vehicle_id for row in held})
-    context = {"rows": [(row, numbers.get(row.vehicle_id, "")) for row in held]}
+    titles = requirement_titles({row.requirement_id for row in held})
+    serials = item_serials({row.equipment_id for row in held})
+    context = {
+        "rows": [
+            (
+                row,
+                numbers.get(row.vehicle_id, ""),
+                titles.get(row.requirement_id, ""),
+                serials.get(row.equipment_id, ""),
+            )
+            for row in held
+        ]
+    }
     return render(request, "workshop/pins.html", context)
 
 
