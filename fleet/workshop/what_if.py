@@ -12,6 +12,7 @@ from fleet.workshop.models import (
     ExchangeGroupVersion,
     WorkTimeVersion,
 )
+from fleet.workshop.showing import span_words
 from fleet.workshop.suppositions import Supposed, Supposition
 from fleet.workshop.vocabulary import Each, Place
 
@@ -44,6 +45,12 @@ def choices_of(problem: Problem) -> Choices:
         {v.key: v.label for v in problem.vehicles},
         {f.group: f.label for f in problem.floats},
     )
+
+
+def source_words(row: WorkTimeVersion) -> str:
+    """Return whose hours these are, and when: many a work weekend bears the same name."""
+    skill, days = Skill(row.skill).label, span_words(row.first, row.last)
+    return f"{row.title}, {days}: {skill}, {row.hours} h {Each(row.each).label}"
 
 
 def contractor_late(choices: Choices, key: str, weeks: int) -> Supposition:

@@ -25,6 +25,7 @@ from fleet.workshop.what_if import (
     pairs,
     place_lost,
     source_lost,
+    source_words,
     vehicles_away,
 )
 
@@ -90,7 +91,7 @@ class WhatIfForm(forms.Form):
             "contractor": [NOTHING, *pairs(choices.contractors)],
             "source": [
                 NOTHING,
-                *((key, str(row)) for key, row in choices.sources.items()),
+                *((key, source_words(row)) for key, row in choices.sources.items()),
             ],
             "skill": [NOTHING, ("all", "All skills"), *Skill.choices],
             "vehicles": [*pairs(choices.vehicles)],
