@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from django.core.paginator import Page, Paginator
 from django.utils.safestring import SafeString
 
-from fleet.people.models import Skill
 from fleet.ui.drawing import to_svg
 from fleet.ui.wall_drawing import WallBar, WallRow, load_drawing, wall_drawing
 from fleet.workshop.engine.absence import line_of
@@ -23,6 +22,7 @@ from fleet.workshop.telling import (
     gap_words,
     level_bound,
     level_value,
+    skill_name,
 )
 from fleet.workshop.wall import WallSheet, WallSheetRow, wall_sheet
 
@@ -163,7 +163,7 @@ def wall_svg(sheet: WallSheet, shown: Iterable[WallSheetRow]) -> SafeString:
 
 
 def _load(problem: Problem, load: Load) -> LoadPart:
-    skill = Skill(load.name).label if load.name in Skill.values else load.name
+    skill = skill_name(load.name)
     drawn = load_drawing(load.taken, load.there, first=problem.start)
     taken, there = sum(load.taken), sum(load.there)
     title = f"{skill}: {taken} hours taken of {there}, week by week"

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from fleet.people.models import Skill
 from fleet.upkeep.due import written
 from fleet.workshop.engine.problem import (
     EFFORT,
@@ -55,10 +56,10 @@ class TurnLine:
     def words(self) -> str:
         """Return how it stands to its due date."""
         if self.done > self.last_good:
-            return f"{self.days} days late, past its last good day"
+            return f"{_days(self.days)} late, past its last good day"
         if self.days > 0:
-            return f"{self.days} days late, within tolerance"
-        return f"{-self.days} days early" if self.days else "on its day"
+            return f"{_days(self.days)} late, within tolerance"
+        return f"{_days(-self.days)} early" if self.days else "on its day"
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +130,18 @@ def _line(
         monday,
         problem.date_of(WEEK * (visit.week + visit.weeks - 1) + 4),
         tuple(sorted(mine, key=lambda t: (t.due, t.job.label))),
-        dict(sorted(hours.items())),
+        {skill_name(skill): number for skill, number in sorted(hours.items())},
         places[-1].label if places else "",
     )
+
+
+def _days(number: int) -> str:
+    return f"{number} day{'' if number == 1 else 's'}"
+
+
+def skill_name(skill: str) -> str:
+    """Return what a skill is called; one that is not of the register stays as it is."""
+    return Skill(skill).label if skill in Skill.values else skill
 
 
 def level_value(level: Level) -> str:

@@ -10,7 +10,7 @@ from fleet.workshop.models import PinVersion, PlannedVisit, Programme, Programme
 from fleet.workshop.publishing import publish_programme
 from fleet.workshop.running import found_by
 from fleet.workshop.vocabulary import RunState, Wish
-from tests.workshop.kept import make_contractor
+from tests.workshop.kept import make_contractor, make_hours
 from tests.workshop.shop import found_run, open_shop, planner, start
 
 pytestmark = pytest.mark.django_db
@@ -205,7 +205,9 @@ def test_a_visit_is_pinned_with_a_reason_and_the_pin_is_listed_and_taken_out(at,
         monday,
         "The crane is here",
     )
-    assert "The crane is here" in text(at("pin-list"))
+    said = text(at("pin-list"))
+    assert "The crane is here" in said
+    assert "Begins in one of these weeks: Air test" in said
     send("pin-take-out", row.pin_id, reason="Crane gone")
     assert "No pin is set" in text(at("pin-list"))
 
@@ -227,6 +229,26 @@ def test_a_variant_is_searched_for_beside_its_base(send, started):
     assert started == [variant]
     assert variant.title == "What if: Brindle Bench Works is 6 weeks late"
     assert variant.supposed[0]["weeks"] == 6
+
+
+def test_hours_that_may_be_lost_are_told_apart_by_their_days(at):
+    open_shop()
+    for first in (dt.date(2027, 5, 1), dt.date(2027, 6, 5)):
+        last = first + dt.timedelta(days=1)
+        make_hours(title="Work weekend", first=first, last=last, each="day")
+
+    said = text(at("what-if", found_run().pk))
+
+    assert "Work weekend, 1 to 2 May 2027" in said
+    assert "Work weekend, 5 to 6 Jun 2027" in said
+
+
+def test_hours_of_a_visit_are_told_by_the_name_of_the_skill(at):
+    open_shop(vehicles=1)
+    run = found_run()
+
+    assert "8 h Air brake tests" in text(at("run", run.pk))
+    assert "8 h Air brake tests" in text(at("run-visit", run.pk, *first_visit(run)))
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,8 @@
 from dataclasses import replace
 from datetime import date
 
+import pytest
+
 from fleet.workshop.engine.load import hours, units
 from fleet.workshop.engine.problem import (
     Capacity,
@@ -132,6 +134,21 @@ def test_a_visit_line_tells_early_and_late():
         "28 days late, past its last good day",
     ]
     assert [line.wasted_lives for line in lines] == [0.07, 0]
+
+
+@pytest.mark.parametrize(
+    ("due", "words"),
+    [
+        (26, "1 day early"),
+        (24, "1 day late, within tolerance"),
+    ],
+)
+def test_one_day_is_one_day(due, words):
+    one = replace(SHOP, jobs=(job("1", "a", due=due, last_good=due + 7),))
+
+    (line,) = visit_lines(one, score(one, {("1", 0): 3}, ""))
+
+    assert line.turns[0].words == words
 
 
 def test_a_gap_is_told_in_words():
