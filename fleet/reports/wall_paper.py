@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from reportlab.lib.pagesizes import A3
 from reportlab.platypus import Flowable, PageBreak, Spacer
 
-from fleet.people.models import Skill
 from fleet.reports.document import LANDSCAPE, build, text_width
 from fleet.reports.drawing import Picture
 from fleet.reports.sheet import Head, Printed
@@ -36,8 +35,10 @@ LEGEND = (
     "A box is a stay in the shop, the figure in it the number of jobs; ! where one is "
     "late against its due date; a black corner where work is pinned. Grey weeks: shut."
 )
+_LETTERS = 14  # of a type
 _NAMES, _ROW, _HEAD = 92.0, 17.0, 34.0  # points
 _EDGE, _GRID, _MONTH = Pen(INK, 1.1), Pen(RULE, 0.5), Pen(INK_SOFT, 0.9)
+_MONTH_AND_YEAR, _MONTH_ALONE = 46.0, 19.0  # points that a name takes
 _WIDE_ENOUGH = 17.0  # points a week, for the day of its Monday to be written
 
 
@@ -154,8 +155,8 @@ def _grid(sheet: WallSheet, span: range, week: float, low: float) -> Iterator[It
         yield Line(
             x, 0.0 if new_month else 18.0, x, low, _MONTH if new_month else _GRID
         )
-        if new_month and len(span) - n > 1:
-            yield Text(x + 3, 11, f"{monday:%b %Y}", 8, bold=True)
+        if new_month and (name := _month_name(sheet, span[n:], week)):
+            yield Text(x + 3, 11, name, 8, bold=True)
         if week >= _WIDE_ENOUGH or n % 2 == 0:
             yield Text(
                 x + week / 2, 28, str(monday.day), 7, anchor="middle", fill=INK_SOFT
@@ -163,8 +164,26 @@ def _grid(sheet: WallSheet, span: range, week: float, low: float) -> Iterator[It
     yield Line(0, _HEAD, _NAMES + week * len(span), _HEAD, _MONTH)
 
 
+def _month_name(sheet: WallSheet, span: range, week: float) -> str:
+    """Return the month in which some weeks begin, as long as there is room for it."""
+    month = _monday(sheet, span[0]).month
+    room = week * sum(_monday(sheet, number).month == month for number in span[:6])
+    if room >= _MONTH_AND_YEAR:
+        return f"{_monday(sheet, span[0]):%b %Y}"
+    return f"{_monday(sheet, span[0]):%b}" if room >= _MONTH_ALONE else ""
+
+
 def _monday(sheet: WallSheet, week: int) -> dt.date:
     return sheet.start + dt.timedelta(days=WEEK * week)
+
+
+def _short(kind: str) -> str:
+    """Return a type as the names' column holds it."""
+    return (
+        kind
+        if len(kind) <= _LETTERS
+        else f"{kind[: _LETTERS - 1]}\N{HORIZONTAL ELLIPSIS}"
+    )
 
 
 def _row(
@@ -172,7 +191,7 @@ def _row(
 ) -> Iterator[Item]:
     base = top + _ROW - 5
     yield Text(0, base, row.number, 9.5, bold=True)
-    yield Text(_NAMES - 4, base, row.kind[:14], 6.5, anchor="end", fill=INK_SOFT)
+    yield Text(_NAMES - 4, base, _short(row.kind), 6.5, anchor="end", fill=INK_SOFT)
     yield Line(0, top + _ROW, _NAMES + week * len(span), top + _ROW, _GRID)
     for line in row.visits:
         if _meets(line, span.start, span.stop):
@@ -207,7 +226,7 @@ def _list(sheet: WallSheet, paper: Paper) -> Iterator[Flowable]:
             written(line.monday),
             paragraph(line.number, CELL_STRONG),
             _where(line),
-            ", ".join(f"{n} h {Skill(s).label}" for s, n in line.hours.items()),
+            ", ".join(f"{n} h {skill}" for skill, n in line.hours.items()),
             "\n".join(f"{turn.job.label}: {turn.words}" for turn in line.turns),
         ]
         for line in lines
