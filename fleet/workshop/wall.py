@@ -4,6 +4,7 @@ import datetime as dt
 from collections import defaultdict
 from dataclasses import dataclass
 
+from fleet.examination.models import ProcedureRevision
 from fleet.people.models import Skill
 from fleet.register.models import Position, TypeRevision, VehicleVersion
 from fleet.upkeep.models import RequirementRevision
@@ -11,6 +12,7 @@ from fleet.workshop.engine.problem import WEEK, Problem, Programme
 from fleet.workshop.falling import plans_by_code
 from fleet.workshop.following import Followed, followed
 from fleet.workshop.models import PlannedVisit
+from fleet.workshop.naming import type_name
 from fleet.workshop.telling import VisitLine, visit_lines
 from fleet.workshop.vocabulary import Place
 
@@ -114,7 +116,7 @@ def visit_sheet(visit: PlannedVisit, on: dt.date) -> VisitSheet:
     held = (
         VehicleVersion.objects.current()
         .filter(vehicle=visit.vehicle_id)
-        .select_related("type", "depot")
+        .select_related("depot")
         .order_by("-since_key")
         .first()
     )
@@ -125,7 +127,7 @@ def visit_sheet(visit: PlannedVisit, on: dt.date) -> VisitSheet:
         title=visit.programme.title,
         vehicle=visit.vehicle_id,
         number=held.number if held else str(visit.vehicle_id),
-        kind=held.type.code if held else "",
+        kind=type_name(held.type_id) if held else "",
         depot=held.depot.name if held and held.depot else "",
         monday=visit.monday,
         friday=visit.monday + dt.timedelta(days=WEEK * visit.weeks - 3),
@@ -152,6 +154,12 @@ class _Beside:
         self.revisions = {
             r.requirement_id: r for r in revisions.select_related("procedure")
         }
+        self.procedures = dict(
+            ProcedureRevision.objects.current()
+            .filter(procedure__in={r.procedure_id for r in self.revisions.values()})
+            .order_by("number")
+            .values_list("procedure", "title")
+        )
         types = TypeRevision.objects.current().filter(
             type=held.type_id if held else None
         )
@@ -177,7 +185,9 @@ class _Beside:
             equipment=planned.equipment_id,
             position=self.labels.get(planned.position, planned.position),
             procedure=procedure.code if procedure else "",
-            procedure_title=str(procedure) if procedure else "",
+            procedure_title=self.procedures.get(revision.procedure_id, procedure.code)
+            if revision and procedure
+            else "",
             due_on=planned.due_on,
             done_by=planned.done_by,
             hours=tuple((Skill(s).label, n) for s, n in sorted(hours.items()) if n),

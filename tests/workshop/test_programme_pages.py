@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from fleet.records.clock import now
 from fleet.workshop.models import PinVersion, PlannedVisit, Programme, ProgrammeRun
+from fleet.workshop.naming import type_name
 from fleet.workshop.publishing import publish_programme
 from fleet.workshop.running import found_by
 from fleet.workshop.vocabulary import RunState, Wish
@@ -57,6 +58,14 @@ def test_an_empty_register_has_no_programme_and_says_so(at):
 
     assert "None was published" in said
     assert "No search was asked for" in said
+    for page in ("workshop:plan-list", "workshop:capacity", "workshop:diary"):
+        assert f'<li><a href="{reverse(page)}">' in said
+
+
+def test_with_all_that_a_search_plans_from_nothing_is_asked_for_first(at):
+    open_shop()
+
+    assert "First, what a programme is planned from" not in text(at("programmes"))
 
 
 def test_asking_begins_a_search_over_the_months_asked_for(send, started):
@@ -307,6 +316,8 @@ def test_publishing_leads_to_the_programme_whose_visits_have_sheets(at, send):
     sheet = text(at("planned-visit", 1, visit.pk))
     assert "Air test" in sheet
     assert "8 h Air brake tests" in sheet
+    assert ">Single-vehicle air brake test</a>" in sheet
+    assert type_name(vehicle.versions.get().type_id) in sheet
     assert "Before anyone goes on or under the vehicle" in sheet
 
 
@@ -376,4 +387,4 @@ def test_pages_take_the_same_queries_for_any_programme(
 
 
 # session and user 2; the rest is read once for all visits, jobs and vehicles
-QUERIES = [7, 7, 5, 6, 11, 14, 28]
+QUERIES = [7, 7, 5, 6, 11, 16, 28]

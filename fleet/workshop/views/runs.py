@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 
 from fleet.people.access import needs, signed_in
 from fleet.records.clock import now, today
+from fleet.workshop.beginnings import steps_before_a_search
 from fleet.workshop.diary import pools
 from fleet.workshop.models import PinVersion, Programme, ProgrammeRun
 from fleet.workshop.run_page import found_page, level_rows
@@ -27,6 +28,7 @@ from fleet.workshop.running import (
     weeks_in,
 )
 from fleet.workshop.suppositions import words_of
+from fleet.workshop.vocabulary import RunState
 
 NEWEST = 20  # runs listed
 MOST_MONTHS, LONGEST_SECONDS = 60, 3_600
@@ -61,12 +63,14 @@ def programmes(request: HttpRequest) -> HttpResponse:
     """Show what was published, the newest searches, and how many pins are set."""
     runs = ProgrammeRun.objects.select_related("asked_by", "beside")
     runs = runs.defer("problem", "result", "progress")[:NEWEST]
+    published = list(
+        Programme.objects.defer("problem", "result").select_related("published_by")
+    )
     context = {
         "runs": [standing(run, now()) for run in runs],
-        "published": Programme.objects.defer("problem", "result").select_related(
-            "published_by"
-        ),
+        "published": published,
         "pins": PinVersion.objects.current().count(),
+        "steps": [] if published else steps_before_a_search(),
     }
     return render(request, "workshop/programmes.html", context)
 
@@ -116,6 +120,8 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
         if not stands.going:
             answer["HX-Refresh"] = "true"
         return answer
+    if stands.state is RunState.FAILED:
+        context["steps"] = steps_before_a_search()
     problem, best = problem_of(found), found_by(found)
     if not stands.going and best is not None and problem is not None:
         lines = pools(problem.start, problem.weeks)
