@@ -18,6 +18,7 @@ from fleet.workshop.models import DiaryLineVersion
 from fleet.workshop.naming import type_names
 
 DATES = ("%Y-%m-%d", "%d/%m/%Y", "%d.%m.%Y")
+NO_DAY = {"invalid": "Write a day that there is, as 2027-05-01 or 01/05/2027."}
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 FIELD_OF = {  # by heading
     "what runs": "title",
@@ -73,8 +74,8 @@ class RowForm(forms.Form):
     """One row of the sheet."""
 
     title = forms.CharField(max_length=100)
-    first = forms.DateField(input_formats=DATES)
-    last = forms.DateField(input_formats=DATES, required=False)
+    first = forms.DateField(input_formats=DATES, error_messages=NO_DAY)
+    last = forms.DateField(input_formats=DATES, required=False, error_messages=NO_DAY)
     weekdays = forms.CharField(required=False)
     system = forms.CharField()
     vehicle_type = forms.CharField(required=False)

@@ -117,7 +117,9 @@ def diary_write(request: HttpRequest) -> HttpResponse:
             import_lines(by=user, lines=[thawed(row) for row in rows])
 
     if recorded(form, write):
-        messages.success(request, f"{len(rows) or 'All'} lines are in the diary.")
+        one = len(rows) == 1
+        said = "1 line is" if one else f"{len(rows) or 'All'} lines are"
+        messages.success(request, f"{said} in the diary.")
         return redirect("workshop:diary")
     context = {"form": SheetForm(), "columns": COLUMNS, "refused": form}
     return render(request, "workshop/diary_import.html", context)

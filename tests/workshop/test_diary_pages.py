@@ -218,6 +218,18 @@ def test_rows_become_lines_in_one_deed_by_import_and_are_sealed(at_desk):
     assert prove().faults == []
 
 
+def test_one_row_is_one_line(at_desk):
+    page = looked_at(at_desk, csv_of(ROW))
+
+    assert "1 line is in the diary." in words(agreed(at_desk, page))
+
+
+def test_a_day_that_is_not_there_is_told_with_how_one_is_written(at_desk):
+    page = looked_at(at_desk, csv_of(("Gala", "2026-06-31", *[""] * 2, "air")))
+
+    assert "as 2027-05-01 or 01/05/2027" in words(page)
+
+
 def test_every_fault_is_said_by_row_and_column_and_nothing_can_be_written(at_desk):
     make_practice()
     coach("T 1")
