@@ -21,7 +21,7 @@ from fleet.workshop.engine.problem import (
     Visit,
 )
 from fleet.workshop.engine.score import play
-from fleet.workshop.vocabulary import Place
+from fleet.workshop.vocabulary import Place, counted
 
 TITLES = {
     SHORTFALL: "Vehicle-days short of the running diary, by weight",
@@ -56,10 +56,10 @@ class TurnLine:
     def words(self) -> str:
         """Return how it stands to its due date."""
         if self.done > self.last_good:
-            return f"{_days(self.days)} late, past its last good day"
+            return f"{counted(self.days, 'day')} late, past its last good day"
         if self.days > 0:
-            return f"{_days(self.days)} late, within tolerance"
-        return f"{_days(-self.days)} early" if self.days else "on its day"
+            return f"{counted(self.days, 'day')} late, within tolerance"
+        return f"{counted(-self.days, 'day')} early" if self.days else "on its day"
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,10 +133,6 @@ def _line(
         {skill_name(skill): number for skill, number in sorted(hours.items())},
         places[-1].label if places else "",
     )
-
-
-def _days(number: int) -> str:
-    return f"{number} day{'' if number == 1 else 's'}"
 
 
 def skill_name(skill: str) -> str:

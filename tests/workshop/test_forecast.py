@@ -15,9 +15,11 @@ from fleet.register.services.vehicles import alter_vehicle
 from fleet.register.vocabulary import Effect, Scope, VehicleStatus
 from fleet.upkeep.concession_grants import grant_concession
 from fleet.upkeep.concessions import ask_concession
+from fleet.ui.week_bars import Week
 from fleet.upkeep.models import Requirement
 from fleet.upkeep.services import revise_requirement
 from fleet.workshop.forecast import Ask, done_together, forecast, load_by_week
+from fleet.workshop.load import load_words
 from fleet.workshop.vocabulary import Place
 from tests.people.factories import PersonFactory, make_competence
 from tests.register.factories import make_depot
@@ -204,6 +206,19 @@ def test_work_of_one_name_whose_windows_meet_is_done_together():
     by_title = {(r.falling.title, r.time): together[r.key] for r in found}
     assert by_title["First", 0] == ["Second", "Third"]  # the third's second time
     assert by_title["Third", 0] == []
+
+
+@pytest.mark.parametrize(
+    ("over", "words"),
+    [
+        (1, "1 week asks for more than there is."),
+        (2, "2 weeks ask for more than there is."),
+    ],
+)
+def test_weeks_that_ask_too_much_are_counted_in_words(over, words):
+    weeks = [Week(day("2026-06-01"), asked=9, there=8)] * over
+
+    assert load_words(weeks).endswith(words)
 
 
 def test_the_load_of_a_week_is_what_falls_due_in_it_and_this_week_what_is_late():
