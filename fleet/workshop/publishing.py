@@ -81,7 +81,8 @@ def _refuse_broken(problem: Problem, found: Found) -> None:
     broken = broken_rules(pinned, found.starts)
     if broken:
         raise refusing(
-            f"It cannot be done as it stands. {' '.join(broken)} Search again.",
+            f"It cannot be done as it stands. {' '.join(broken)} Search again, "
+            "and first take out any pin that cannot be kept.",
             code="breaks_rules",
         )
 

@@ -331,7 +331,9 @@ def test_what_breaks_a_pin_is_not_published_and_the_sentence_stands_in_the_form(
 
     answer = send("publish", run.pk, title="Winter")
 
-    assert "against a pin" in text(answer)
+    said = text(answer)
+    assert "against a pin" in said
+    assert "take out any pin that cannot be kept" in said
     assert not Programme.objects.exists()
 
 
