@@ -1,21 +1,18 @@
 """The search itself, as its process does it: read, search, tell, leave the best."""
 
 import logging
-import re
 import threading
-from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import connection
 
+from fleet.people.models import Skill
 from fleet.records.clock import now, today
 from fleet.workshop.diary import pools
-from fleet.workshop.engine.absence import MARK
 from fleet.workshop.engine.checker import broken_rules
 from fleet.workshop.engine.conflicts import conflicts
-from fleet.workshop.engine.problem import Float, Problem, Programme
+from fleet.workshop.engine.problem import Problem, Programme
 from fleet.workshop.engine.rules import best_rule
 from fleet.workshop.engine.solver import Progress, solve
 from fleet.workshop.engine.written import written
@@ -88,16 +85,16 @@ def _cannot_be_met(problem: Problem, found: Programme, teller: "Teller") -> list
     if not found.order[0] and not broken_rules(problem, found.starts):
         return []
     said: list[str] = []
-    named = pools(problem.start, problem.weeks)
+    names = {**dict(Skill.choices), **pools(problem.start, problem.weeks)}
 
     def ask() -> None:
         try:
-            asked = conflicts(_with_all_groups(problem), seconds=ASKING_SECONDS)
+            asked = conflicts(problem, seconds=ASKING_SECONDS, names=names)
         except Exception:  # noqa: BLE001 - in a thread of its own it goes unheard
             _log.exception("looking for what cannot be met")
             said.append(NOT_LOOKED)
             return
-        said.extend(_with_names(conflict.words, named) for conflict in asked)
+        said.extend(conflict.words for conflict in asked)
 
     teller.heard(Progress(0.0, "looking for what cannot be met", found.levels))
     asking = threading.Thread(target=ask, daemon=True)
@@ -105,22 +102,6 @@ def _cannot_be_met(problem: Problem, found: Programme, teller: "Teller") -> list
     while asking.is_alive() and not teller.stop.is_set():
         asking.join(0.2)
     return said
-
-
-def _with_all_groups(problem: Problem) -> Problem:
-    """Return the problem with no unit in stock of the groups that nobody described."""
-    known = {stock.group for stock in problem.floats}
-    bare = {job.group for job in problem.jobs if job.group is not None} - known
-    stock = tuple(Float(group, group, 0) for group in sorted(bare))
-    return replace(problem, floats=(*problem.floats, *stock))
-
-
-def _with_names(words: str, lines: Mapping[str, str]) -> str:
-    """Return the words with the names of what runs in place of the keys of its pools."""
-    if not lines:
-        return words
-    keys = "|".join(map(re.escape, lines))
-    return re.sub(rf"\b({keys})(?:{MARK}\d+)?\b", lambda of: lines[of[1]], words)
 
 
 def _fail(run: ProgrammeRun, words: str) -> None:

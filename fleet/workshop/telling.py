@@ -21,7 +21,7 @@ from fleet.workshop.engine.problem import (
     Visit,
 )
 from fleet.workshop.engine.score import play
-from fleet.workshop.vocabulary import Place, counted
+from fleet.workshop.vocabulary import Place, many
 
 TITLES = {
     SHORTFALL: "Vehicle-days short of the running diary, by weight",
@@ -56,10 +56,10 @@ class TurnLine:
     def words(self) -> str:
         """Return how it stands to its due date."""
         if self.done > self.last_good:
-            return f"{counted(self.days, 'day')} late, past its last good day"
+            return f"{many(self.days, 'day')} late, past its last good day"
         if self.days > 0:
-            return f"{counted(self.days, 'day')} late, within tolerance"
-        return f"{counted(-self.days, 'day')} early" if self.days else "on its day"
+            return f"{many(self.days, 'day')} late, within tolerance"
+        return f"{many(-self.days, 'day')} early" if self.days else "on its day"
 
 
 @dataclass(frozen=True, slots=True)

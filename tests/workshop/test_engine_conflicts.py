@@ -35,7 +35,7 @@ def test_two_pins_for_one_place_are_named_with_the_place():
         "Work 1 on Van a is pinned to begin in the week of 2 February 2026",
         "Work 2 on Van b is pinned to begin in the week of 2 February 2026",
     )
-    assert found.limits == ("there are 1 roads in the week of 2 February 2026",)
+    assert found.limits == ("there is 1 road in the week of 2 February 2026",)
 
 
 def test_pins_that_deny_each_other_need_no_limit():
@@ -53,7 +53,7 @@ def test_pins_that_deny_each_other_need_no_limit():
 def test_a_season_short_of_exchange_units_is_explained():
     (found,) = conflicts(short_of_units())
 
-    assert found.words.startswith("4 of 4 vehicles for air are needed from the week of")
+    assert found.words.startswith("air asks for 4 vehicles from the week of")
     for label in ("Work a is due on 1 vehicle in May 2026 (Van a)", "Van b", "Van c"):
         assert label in found.words
     assert "2 distributors are in stock, 1 comes back in the week of" in found.words
@@ -77,7 +77,8 @@ def test_a_need_for_more_vehicles_than_there_are_stands_alone():
     (found,) = conflicts(shop(job("1"), needs=needs))
 
     assert found.words == (
-        "3 of 2 vehicles for air are needed in the week of 26 January 2026."
+        "air asks for 3 vehicles in the week of 26 January 2026, "
+        "and there are 2 to fill it."
     )
 
 
@@ -89,3 +90,27 @@ def test_a_pin_that_costs_the_season_its_cover_is_named():
 
     assert len(found.demands) == 2
     assert "is pinned to begin" in found.words
+
+
+def test_work_of_one_visit_that_is_pinned_where_it_cannot_be_is_named_together():
+    pins = (
+        Pin(Wish.AT, frozenset({4}), job="1"),
+        Pin(Wish.AT, frozenset({4}), job="2"),
+        Pin(Wish.NOT_IN, frozenset({4}), vehicle="a"),
+    )
+
+    (found,) = conflicts(shop(job("1"), job("2"), pins=pins))
+
+    assert found.demands == (
+        "Work 1 and Work 2 on Van a are pinned to begin in the week of 2 February 2026",
+        "Van a is pinned not to stand in the shop in the week of 2 February 2026",
+    )
+
+
+def test_work_for_which_nobody_keeps_units_is_named_by_its_group():
+    found = conflicts(short_of_units(floats=()), names={"air": "Supper train"})
+
+    assert found
+    for each in found:
+        assert each.words.startswith("Supper train asks for 4 vehicles ")
+        assert each.limits == ("no D are in stock",)

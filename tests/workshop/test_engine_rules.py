@@ -107,7 +107,7 @@ def test_a_move_from_the_last_published_programme_is_counted():
         (
             shop(job("1", hours={}), job("2", "b", hours={})),
             {("1", 0): 4, ("2", 0): 4},
-            "2 vehicles need a road of 1",
+            "2 vehicles need a road, and there is 1",
         ),
         (
             shop(job("1", weeks=2), job("2")),

@@ -114,6 +114,41 @@ def small_shops(draw):
     )
 
 
+def test_a_vehicle_that_comes_for_a_road_is_not_put_on_a_pit_that_is_free():
+    """Work on a pit, again and again, lets no other work of the vehicle do without a road."""
+
+    def work(key, vehicle, due, weeks, place, interval):
+        return Job(
+            key,
+            vehicle,
+            f"Work {key}",
+            due=due,
+            last_good=0,
+            life=100,
+            weeks=weeks,
+            place=place,
+            interval=interval,
+            early=14,
+            holds=frozenset({"air"}),
+        )
+
+    problem = Problem(
+        start=date(2026, 1, 5),
+        weeks=10,
+        vehicles=tuple(Vehicle(k, f"Van {k}", frozenset({"air"})) for k in "ab"),
+        jobs=(
+            work("0", "a", 0, 2, Place.PIT, 30),
+            work("1", "b", 0, 1, Place.ROAD, 30),
+            work("2", "a", 53, 1, Place.ROAD, None),
+        ),
+        capacity=Capacity({}, (1,) * 10, (1,) * 10, frozenset({3})),
+        needs=tuple(Need("air", week, 2) for week in (4, 5, 6)),
+        pins=(Pin(Wish.AT, frozenset({2, 5}), job="0"),),
+    )
+
+    assert best(problem)[0] == 0  # proven, and every hard rule is kept
+
+
 def more_of_everything(problem):
     """An hour, a road, a pit and a unit more, and nothing closed."""
     had = problem.capacity

@@ -13,9 +13,9 @@ from fleet.people.models import Skill
 from fleet.register.services.usage import log_usage
 from fleet.register.services.vehicles import alter_vehicle
 from fleet.register.vocabulary import Effect, Scope, VehicleStatus
+from fleet.ui.week_bars import Week
 from fleet.upkeep.concession_grants import grant_concession
 from fleet.upkeep.concessions import ask_concession
-from fleet.ui.week_bars import Week
 from fleet.upkeep.models import Requirement
 from fleet.upkeep.services import revise_requirement
 from fleet.workshop.forecast import Ask, done_together, forecast, load_by_week

@@ -60,7 +60,7 @@ def test_the_week_it_wanted_lacked_hours_and_a_road():
     lacks = " ".join(by_week()[4].lacks)
 
     assert "air: 16 hours asked of 8" in lacks
-    assert "2 vehicles need a road of 1" in lacks
+    assert "2 vehicles need a road, and there is 1" in lacks
 
 
 def test_moving_it_costs_what_the_score_of_the_moved_programme_says():

@@ -69,7 +69,7 @@ def test_what_cannot_be_met_is_said_by_the_name_of_what_runs():
 
     (said,) = searched().conflicts
 
-    assert "for Goods are needed" in said
+    assert "Goods asks for 3 vehicles" in said
 
 
 @pytest.mark.django_db(transaction=True)
@@ -78,14 +78,14 @@ def test_units_that_nobody_described_do_not_keep_from_saying_what_cannot_be(
 ):
     open_shop(vehicles=1, wanted=3)
 
-    def with_a_bare_group(*args):
-        problem = load(*args)
+    def with_a_bare_group(*args, **values):
+        problem = load(*args, **values)
         (job,) = problem.jobs
         return replace(problem, jobs=(replace(job, group="BARE"),))
 
     monkeypatch.setattr("fleet.workshop.searching.load", with_a_bare_group)
 
-    assert any("for Goods are needed" in words for words in searched().conflicts)
+    assert any("Goods asks for 3 vehicles" in words for words in searched().conflicts)
 
 
 @pytest.mark.django_db(transaction=True)

@@ -10,7 +10,7 @@ from fleet.workshop.engine.problem import (
     Problem,
     Starts,
 )
-from fleet.workshop.vocabulary import Place, Wish
+from fleet.workshop.vocabulary import Place, Wish, many
 
 
 def broken_rules(problem: Problem, starts: Starts) -> list[str]:
@@ -112,7 +112,11 @@ def _places(problem: Problem, starts: Starts) -> Iterator[str]:
     for (week, place), number in sorted(taken.items()):
         if place is not Place.ANYWHERE and number > _at(there[place], week):
             has = _at(there[place], week)
-            yield f"{number} vehicles need a {place} of {has} in {_week(problem, week)}."
+            needs = (
+                f"{many(number, 'vehicle')} need{'s' if number == 1 else ''} a {place}"
+            )
+            there_is = f"there {'is' if has == 1 else 'are'} {has or 'none'}"
+            yield f"{needs}, and {there_is}, in {_week(problem, week)}."
 
 
 def _units(problem: Problem, starts: Starts) -> Iterator[str]:

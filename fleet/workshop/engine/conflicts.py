@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fleet.workshop.engine.absence import MARK
 from fleet.workshop.engine.problem import Pin, Problem
 from fleet.workshop.vocabulary import Place, Wish, many
 
@@ -36,10 +37,13 @@ class Conflict:
         return "; ".join((*self.demands, *self.limits)) + "."
 
 
-def conflicts(problem: Problem, *, seconds: float = 60.0) -> list[Conflict]:
+def conflicts(
+    problem: Problem, *, seconds: float = 60.0, names: Mapping[str, str] | None = None
+) -> list[Conflict]:
     """What cannot be met together: first among the pins, then of the season's cover.
 
-    Within the time; an empty list says that none was found.
+    Within the time; an empty list says that none was found. `names` are those of the
+    diary's lines and of skills, in place of their keys.
     """
     from fleet.workshop.engine.demands import Demands, Held, Line
 
@@ -48,7 +52,8 @@ def conflicts(problem: Problem, *, seconds: float = 60.0) -> list[Conflict]:
     pins: list[Asked] = [each for each in demands.asked if isinstance(each, Pin)]
     held: list[Asked] = [each for each in demands.asked if isinstance(each, Held)]
     lines: list[Asked] = [each for each in demands.asked if isinstance(each, Line)]
-    asking = _Asking(problem, demands, lines, time.monotonic() + seconds)
+    words = _Words(problem, names or {})
+    asking = _Asking(words, demands, lines, time.monotonic() + seconds)
     asking.about(pins, limits)
     asking.about(lines, [*pins, *held, *limits])  # with the pins that can be kept
     return asking.found
@@ -58,48 +63,60 @@ class _Asking:
     """One conflict after the other, each time without what was found."""
 
     def __init__(
-        self, problem: Problem, demands: "Demands", lines: "list[Asked]", until: float
+        self, words: "_Words", demands: "Demands", lines: "list[Asked]", until: float
     ) -> None:
-        self.problem, self.demands, self.lines = problem, demands, lines
+        self.words, self.demands, self.lines = words, demands, lines
         self.until = until
         self.found: list[Conflict] = []
 
     def about(self, wanted: "list[Asked]", given: "Sequence[Asked]") -> None:
         """Why these cannot all be met; what cannot is taken out of them."""
-        while wanted and len(self.found) < MOST and time.monotonic() < self.until:
+        most = len(self.found) + MOST
+        while wanted and len(self.found) < most and time.monotonic() < self.until:
             core = self.demands.clash([*wanted, *given])
             if core is None:
                 return
             core, smallest = _smallest(self.demands, core, self.until)
-            also = _alike(self.demands, core, self.lines)
-            self.found.append(
-                _in_words(self.problem, [*core, *also], smallest=smallest)
-            )
+            also = self._alike(core, wanted)
+            self.found.append(self.words.conflict([*core, *also], smallest=smallest))
             left_out = [each for each in core if each in wanted][:1]
             if not left_out:
                 return
             for each in [*left_out, *also]:
                 wanted.remove(each)
 
+    def _alike(self, core: "list[Asked]", wanted: "list[Asked]") -> "list[Asked]":
+        """What else cannot be met for the same reason, as far as there is time to ask.
 
-def _alike(
-    demands: "Demands", core: "list[Asked]", lines: "list[Asked]"
-) -> "list[Asked]":
-    """Other weeks of the same line of the diary that cannot be met for the same reason."""
-    from fleet.workshop.engine.demands import Line
+        Other weeks of the same line of the diary; other pins of the same visit.
+        """
+        from fleet.workshop.engine.demands import Line
 
-    own = [each for each in core if isinstance(each, Line)]
-    if len(own) != 1:
-        return []
-    rest = [each for each in core if each not in own]
-    return [
-        line
-        for line in lines
-        if isinstance(line, Line)
-        and line not in own
-        and (line.pool, line.vehicles) == (own[0].pool, own[0].vehicles)
-        and demands.clash([*rest, line])
-    ]
+        own = [each for each in core if each in wanted]
+        if len(own) == 1 and isinstance(own[0], Line):
+            asked = own[0].pool, own[0].vehicles
+            others: list[Asked] = [
+                line
+                for line in self.lines
+                if isinstance(line, Line) and (line.pool, line.vehicles) == asked
+            ]
+        elif own and isinstance(own[0], Pin):
+            visit = self.words.visit(own[0])
+            others = [
+                pin
+                for pin in wanted
+                if isinstance(pin, Pin) and self.words.visit(pin) == visit
+            ]
+        else:
+            return []
+        rest = [each for each in core if each != own[0]]
+        return [
+            other
+            for other in others
+            if other not in core
+            and time.monotonic() < self.until
+            and self.demands.clash([*rest, other])
+        ]
 
 
 def _smallest(
@@ -118,140 +135,164 @@ def _smallest(
     return core, True
 
 
-def _in_words(problem: Problem, core: "list[Asked]", *, smallest: bool) -> Conflict:
-    from fleet.workshop.engine.demands import Held, Line
+class _Words:
+    """A problem's demands and limits as people call them."""
 
-    jobs = [each.job for each in core if isinstance(each, Held)]
-    lines = [each for each in core if isinstance(each, Line)]
-    pins = [each for each in core if isinstance(each, Pin)]
-    limits = [each for each in core if isinstance(each, tuple)]
-    return Conflict(
-        (
-            *(_pin(problem, pin) for pin in pins),
-            *_lines(problem, lines),
-            *_jobs(problem, jobs),
-        ),
-        tuple(_limits(problem, limits)),
-        smallest,
-    )
+    def __init__(self, problem: Problem, names: Mapping[str, str]) -> None:
+        self.problem, self.names = problem, names
 
+    def conflict(self, core: "list[Asked]", *, smallest: bool) -> Conflict:
+        from fleet.workshop.engine.demands import Held, Line
 
-def _week(problem: Problem, week: int) -> str:
-    on = problem.monday(week)
-    return f"the week of {on.day} {on:%B %Y}"
-
-
-def _weeks(problem: Problem, weeks: Iterable[int]) -> str:
-    """Runs of weeks as from and to."""
-    runs: list[list[int]] = []
-    for week in sorted(weeks):
-        if runs and week == runs[-1][1] + 1:
-            runs[-1][1] = week
-        else:
-            runs.append([week, week])
-    return " and ".join(
-        f"in {_week(problem, first)}"
-        if first == last
-        else f"from {_week(problem, first)} to {_week(problem, last)}"
-        for first, last in runs
-    )
-
-
-def _label(problem: Problem, vehicle: str) -> str:
-    return next((v.label for v in problem.vehicles if v.key == vehicle), vehicle)
-
-
-def _pin(problem: Problem, pin: Pin) -> str:
-    if pin.job is not None:
-        job = problem.job[pin.job]
-        what = f"{job.label} on {_label(problem, job.vehicle)}"
-        what += f" (time {pin.occurrence + 1})" if pin.occurrence else ""
-    else:
-        what = _label(problem, pin.vehicle or "")
-    weeks = _weeks(problem, pin.weeks)
-    if pin.wish is Wish.AT:
-        return f"{what} is pinned to begin {weeks}"
-    return f"{what} is pinned not to stand in the shop {weeks}"
-
-
-def _lines(problem: Problem, lines: "list[Line]") -> Iterator[str]:
-    """Weeks with the same need in one phrase."""
-    weeks: dict[tuple[str, int], list[int]] = defaultdict(list)
-    for line in lines:
-        weeks[line.pool, line.vehicles].append(line.week)
-    for (pool, vehicles), these in weeks.items():
-        there = sum(pool in v.pools for v in problem.vehicles)
-        asked = f"{vehicles} of {there} vehicles for {pool} are needed"
-        yield f"{asked} {_weeks(problem, these)}"
-
-
-def _jobs(problem: Problem, keys: Iterable[str]) -> Iterator[str]:
-    """Alike work in one phrase."""
-    by_label: dict[str, list[str]] = defaultdict(list)
-    for key in keys:
-        by_label[problem.job[key].label].append(key)
-    for label, alike in by_label.items():
-        jobs = sorted((problem.job[key] for key in alike), key=lambda job: job.due)
-        months = dict.fromkeys(f"{problem.date_of(job.due):%B %Y}" for job in jobs)
-        vehicles = ", ".join(_label(problem, job.vehicle) for job in jobs)
-        yield (
-            f"{label} is due on {len(jobs)} vehicle{'s' if len(jobs) > 1 else ''} "
-            f"in {' and '.join(months)} ({vehicles})"
+        jobs = [each.job for each in core if isinstance(each, Held)]
+        lines = [each for each in core if isinstance(each, Line)]
+        pins = [each for each in core if isinstance(each, Pin)]
+        limits = [each for each in core if isinstance(each, tuple)]
+        return Conflict(
+            (*self._pins(pins), *self._lines(lines), *self._jobs(jobs)),
+            tuple(self._limits(limits)),
+            smallest,
         )
 
+    def visit(self, pin: Pin) -> tuple[str, Wish, frozenset[int]]:
+        """The vehicle a pin speaks of, and what it wants of which weeks."""
+        vehicle = self.problem.job[pin.job].vehicle if pin.job else pin.vehicle or ""
+        return vehicle, pin.wish, pin.weeks
 
-def _limits(
-    problem: Problem, limits: Iterable[tuple[str, str | int, int]]
-) -> Iterator[str]:
-    weeks: dict[tuple[str, str | int], list[int]] = defaultdict(list)
-    for kind, name, week in limits:
-        weeks[kind, name].append(week)
-    for (kind, name), these in weeks.items():
-        yield from _limit(problem, kind, name, these)
+    def _name(self, key: str) -> str:
+        """Of a skill, or of a line of the diary, whoever it is without."""
+        line = key.split(MARK, maxsplit=1)[0]
+        return self.names.get(line, line)
 
+    def _label(self, vehicle: str) -> str:
+        return self.problem.label.get(vehicle, vehicle)
 
-def _limit(
-    problem: Problem, kind: str, name: str | int, weeks: list[int]
-) -> Iterator[str]:
-    capacity = problem.capacity
-    if kind == "closed":
-        yield f"the shop is closed {_weeks(problem, weeks)}"
-    elif kind == "units":
-        yield _units(problem, str(name))
-    elif kind == "hours":
-        there = {week: _at(capacity.hours.get(str(name), ()), week) for week in weeks}
-        yield from _each(problem, there, f"hours of {name}")
-    else:
-        place = PLACES[int(name)]
-        rows = capacity.pits if place == Place.PIT else capacity.roads
-        there = {week: _at(rows, week) for week in weeks}
-        yield from _each(problem, there, f"{place}s")
+    def _week(self, week: int) -> str:
+        on = self.problem.monday(week)
+        return f"the week of {on.day} {on:%B %Y}"
+
+    def _weeks(self, weeks: Iterable[int]) -> str:
+        """Runs of weeks as from and to."""
+        runs: list[list[int]] = []
+        for week in sorted(weeks):
+            if runs and week == runs[-1][1] + 1:
+                runs[-1][1] = week
+            else:
+                runs.append([week, week])
+        return " and ".join(
+            f"in {self._week(first)}"
+            if first == last
+            else f"from {self._week(first)} to {self._week(last)}"
+            for first, last in runs
+        )
+
+    def _pins(self, pins: Iterable[Pin]) -> Iterator[str]:
+        """What is pinned of one visit in one phrase."""
+        visits: dict[tuple[str, Wish, frozenset[int]], list[str]] = defaultdict(list)
+        for pin in pins:
+            if pin.job is not None:
+                what = self.problem.job[pin.job].label
+                what += f" (time {pin.occurrence + 1})" if pin.occurrence else ""
+                visits[self.visit(pin)].append(what)
+            else:
+                visits[self.visit(pin)].append("")
+        for (vehicle, wish, weeks), jobs in visits.items():
+            what, verb = self._label(vehicle), "is"
+            named = [job for job in jobs if job]
+            if named:
+                what = f"{_and(named)} on {what}"
+                verb = "is" if len(named) == 1 else "are"
+            if wish is Wish.AT:
+                yield f"{what} {verb} pinned to begin {self._weeks(weeks)}"
+            else:
+                yield f"{what} {verb} pinned not to stand in the shop {self._weeks(weeks)}"
+
+    def _lines(self, lines: "list[Line]") -> Iterator[str]:
+        """Weeks with the same need in one phrase."""
+        asked: dict[tuple[str, int], list[int]] = defaultdict(list)
+        able: dict[tuple[str, int], set[int]] = defaultdict(set)
+        for line in lines:
+            key = self._name(line.pool), line.vehicles
+            asked[key].append(line.week)
+            able[key].add(sum(line.pool in v.pools for v in self.problem.vehicles))
+        for (name, vehicles), weeks in asked.items():
+            few, most = min(able[name, vehicles]), max(able[name, vehicles])
+            there = f"{few or 'none'}" if few == most else f"{few or 'none'} to {most}"
+            yield (
+                f"{name} asks for {many(vehicles, 'vehicle')} {self._weeks(weeks)}, "
+                f"and there {'is' if most == 1 else 'are'} {there} to fill it"
+            )
+
+    def _jobs(self, keys: Iterable[str]) -> Iterator[str]:
+        """Alike work in one phrase."""
+        by_label: dict[str, list[str]] = defaultdict(list)
+        for key in keys:
+            by_label[self.problem.job[key].label].append(key)
+        for label, alike in by_label.items():
+            jobs = sorted((self.problem.job[key] for key in alike), key=lambda j: j.due)
+            days = (self.problem.date_of(job.due) for job in jobs)
+            months = dict.fromkeys(f"{day:%B %Y}" for day in days)
+            vehicles = ", ".join(self._label(job.vehicle) for job in jobs)
+            yield (
+                f"{label} is due on {many(len(jobs), 'vehicle')} "
+                f"in {_and(list(months))} ({vehicles})"
+            )
+
+    def _limits(self, limits: Iterable[tuple[str, str | int, int]]) -> Iterator[str]:
+        weeks: dict[tuple[str, str | int], list[int]] = defaultdict(list)
+        for kind, name, week in limits:
+            weeks[kind, name].append(week)
+        for (kind, name), these in weeks.items():
+            yield from self._limit(kind, name, these)
+
+    def _limit(self, kind: str, name: str | int, weeks: list[int]) -> Iterator[str]:
+        capacity = self.problem.capacity
+        if kind == "closed":
+            yield f"the shop is closed {self._weeks(weeks)}"
+        elif kind == "units":
+            yield self._units(str(name))
+        elif kind == "hours":
+            rows, what = capacity.hours.get(str(name), ()), "hour"
+            of = f" of {self._name(str(name)).lower()}"
+            yield from self._each({w: _at(rows, w) for w in weeks}, what, of)
+        else:
+            place = PLACES[int(name)]
+            rows = capacity.pits if place == Place.PIT else capacity.roads
+            yield from self._each({w: _at(rows, w) for w in weeks}, place)
+
+    def _each(self, there: Mapping[int, int], what: str, of: str = "") -> Iterator[str]:
+        """Weeks with as much in one phrase."""
+        alike: dict[int, list[int]] = defaultdict(list)
+        for week, number in there.items():
+            alike[number].append(week)
+        for number, weeks in alike.items():
+            verb = "is" if number == 1 else "are"
+            said = many(number, what) if number else f"no {what}s"
+            a_week = " a week" if number and len(weeks) > 1 else ""
+            yield f"there {verb} {said}{of}{a_week} {self._weeks(weeks)}"
+
+    def _units(self, group: str) -> str:
+        stock = next((f for f in self.problem.floats if f.group == group), None)
+        if stock is None:
+            return f"there are no exchange units of {group}"
+        back = [
+            f"{number} come{'s' if number == 1 else ''} back in {self._week(week)}"
+            for week, number in stock.returns
+        ]
+        if stock.turnaround is not None:
+            weeks = many(stock.turnaround, "week")
+            back.append(f"one taken off serves again after {weeks}")
+        verb = "is" if stock.stock == 1 else "are"
+        return ", ".join(
+            [f"{stock.stock or 'no'} {stock.label} {verb} in stock", *back]
+        )
 
 
 def _at(there: tuple[int, ...], week: int) -> int:
     return there[week] if week < len(there) else 0
 
 
-def _each(problem: Problem, there: Mapping[int, int], what: str) -> Iterator[str]:
-    """Weeks with as much in one phrase."""
-    alike: dict[int, list[int]] = defaultdict(list)
-    for week, number in there.items():
-        alike[number].append(week)
-    for number, weeks in alike.items():
-        a_week = " a week" if len(weeks) > 1 else ""
-        yield f"there are {number} {what}{a_week} {_weeks(problem, weeks)}"
-
-
-def _units(problem: Problem, group: str) -> str:
-    stock = next((f for f in problem.floats if f.group == group), None)
-    if stock is None:
-        return f"there are no exchange units of {group}"
-    back = [
-        f"{number} come{'s' if number == 1 else ''} back in {_week(problem, week)}"
-        for week, number in stock.returns
-    ]
-    if stock.turnaround is not None:
-        back.append(
-            f"one taken off serves again after {many(stock.turnaround, 'week')}"
-        )
-    return ", ".join([f"{stock.stock} {stock.label} are in stock", *back])
+def _and(words: list[str]) -> str:
+    """A list in words."""
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last

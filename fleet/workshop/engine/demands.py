@@ -9,7 +9,7 @@ from ortools.sat.python import cp_model
 from fleet.workshop.engine.fleet import Fleet
 from fleet.workshop.engine.literals import Holds, Limit, Literal, Stay
 from fleet.workshop.engine.model import Model
-from fleet.workshop.engine.problem import Pin, Problem
+from fleet.workshop.engine.problem import Float, Pin, Problem
 from fleet.workshop.engine.work import Marks, Work, Works
 from fleet.workshop.vocabulary import Wish
 
@@ -47,8 +47,17 @@ class Demands(Model):
         pins = [
             replace(pin, weeks=anywhere) for pin in problem.pins if pin.wish is Wish.AT
         ]
-        bare = replace(problem, capacity=open_always, pins=tuple(pins), published={})
-        fleet = Fleet(bare, Works(bare))
+        known = {stock.group for stock in problem.floats}
+        bare_groups = {job.group for job in problem.jobs if job.group} - known
+        none = tuple(Float(group, group, 0) for group in sorted(bare_groups))
+        bare = replace(
+            problem,
+            capacity=open_always,
+            floats=(*problem.floats, *none),
+            pins=tuple(pins),
+            published={},
+        )
+        fleet = Fleet(bare, Works(bare, hopeless=True))
         works = [work for works in fleet.works.useful.values() for work in works]
         for vehicle in dict.fromkeys(work.job.vehicle for work in works):
             fleet.count_in(fleet.desks[vehicle])

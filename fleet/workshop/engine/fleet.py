@@ -131,6 +131,22 @@ class Fleet:
         return pins, late, wasted, moves
 
 
+def least_short(works: Works) -> int:
+    """Vehicle-days short, by weight, of any programme.
+
+    A line that asks for more vehicles than could fill it stays short; so does one whose
+    vehicles are overdue with work that can never be done.
+    """
+    diary = Diary(works.problem)
+    for jobs in works.of.values():
+        out = np.zeros(diary.spare.shape, dtype=bool)
+        for work in jobs:
+            if work.job.holds and not work.times:
+                out[diary.held(work), work.held_from :] = True
+        diary.spare -= out
+    return diary.shortfall()
+
+
 def starts_of(chains: Mapping[str, Chain]) -> dict[Turn, int]:
     """A programme from the weeks of each job."""
     return {

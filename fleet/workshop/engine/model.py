@@ -255,6 +255,8 @@ class Model:
         for literals in turns:
             self.model.add(total(literals) <= total([stands, *on_pit]))
         literals = [x for turn in turns for x in turn]
+        if not on_pit:  # else a vehicle could do without a road by standing on no pit
+            self.model.add(stands <= total(literals))
         self.derived.append((stands, any_but(literals, on_pit)))
         return [stands]
 

@@ -137,11 +137,12 @@ class _Solving:
         return part
 
     def _improve(self) -> None:
-        from fleet.workshop.engine.fleet import Fleet
+        from fleet.workshop.engine.fleet import Fleet, least_short
         from fleet.workshop.engine.search import Search
         from fleet.workshop.engine.work import Works
 
         works = Works(self.problem)
+        self.bounds[SHORTFALL] = least_short(works)
         small = works.size <= SMALL
         at_most = AT_FIRST / 3 if small else math.inf
         fleet = Fleet(self.problem, works)

@@ -42,8 +42,9 @@ class Work:
 class Works:
     """All jobs of a problem that it makes sense to begin."""
 
-    def __init__(self, problem: Problem) -> None:
-        self.problem = problem
+    def __init__(self, problem: Problem, *, hopeless: bool = False) -> None:
+        """`hopeless`: also jobs for which no exchange unit is there or comes."""
+        self.problem, self._hopeless = problem, hopeless
         self._pairs: dict[tuple[int, ...], Numbers] = {}
         self._at, self._not_in = _pins_of_jobs(problem)
         self._visit_pins = {
@@ -132,7 +133,11 @@ class Works:
     def _times(self, job: Job) -> int:
         """Once more, as long as it falls due before it would count as done anyway."""
         horizon, end = self.problem.weeks, job.done(self.problem.weeks)
-        if job.group is not None and job.group not in self._groups:
+        if (
+            job.group is not None
+            and job.group not in self._groups
+            and not self._hopeless
+        ):
             return 0  # there is no unit, nor will there be one
         wanted = max(
             (k + 1 for key, k in self._at if key == job.key),
