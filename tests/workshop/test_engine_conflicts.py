@@ -113,4 +113,4 @@ def test_work_for_which_nobody_keeps_units_is_named_by_its_group():
     assert found
     for each in found:
         assert each.words.startswith("Supper train asks for 4 vehicles ")
-        assert each.limits == ("no D are in stock",)
+        assert each.limits == ("there are no exchange units of D",)

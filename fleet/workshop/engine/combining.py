@@ -244,9 +244,9 @@ class _Master:
         cost: Numbers,
         vehicles: Iterable[str],
     ) -> None:
-        # HiGHS: as fast here as GLOP, which now and then gave up over a changed programme,
-        # and as CLP, which crashed on a small one.
-        self._lp = pywraplp.Solver.CreateSolver("HIGHS_LP")
+        # GLOP, CLP and HiGHS took as long; CLP crashed on a small programme, and HiGHS
+        # writes on standard output.
+        self._lp = pywraplp.Solver.CreateSolver("GLOP")
         self._goal = self._lp.Objective()
         self._goal.SetMinimization()
         endless = self._lp.infinity()

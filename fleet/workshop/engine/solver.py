@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 TELLING = 0.5  # seconds between two reports, and between two looks at whether to stop
 SOLVER = "solver"
-PRICING, COMBINING = 0.08, 0.3  # of the time
+PRICING, COMBINING = 0.08, 0.35  # of the time
 SMALL = 8_000  # weeks in which some turn could begin: up to so many CP-SAT settles it
 AT_FIRST = 2.0  # seconds at most for prices and search, before it does
 
