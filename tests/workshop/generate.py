@@ -26,8 +26,13 @@ WORK = (
 )
 
 
-def generated(vehicles: int, *, weeks: int = 104, seed: int = 1) -> Problem:
-    """A fleet of this many vehicles; the workshop grows with it."""
+def generated(
+    vehicles: int, *, weeks: int = 104, seed: int = 1, more_places: int = 0
+) -> Problem:
+    """A fleet of this many vehicles; the workshop grows with it.
+
+    With three pits for 150 vehicles, nearly every week of every pit is asked for.
+    """
     chance = Random(seed)
     fleet = tuple(
         Vehicle(f"v{n}", f"Van {n}", frozenset({("air", "vacuum")[n % 2]}))
@@ -39,7 +44,7 @@ def generated(vehicles: int, *, weeks: int = 104, seed: int = 1) -> Problem:
         weeks=weeks,
         vehicles=fleet,
         jobs=jobs,
-        capacity=_capacity(vehicles, weeks),
+        capacity=_capacity(vehicles, weeks, more_places),
         floats=(
             Float("D", "distributors", max(2, vehicles // 25), 10),
             Float("C", "cylinders", max(2, vehicles // 20), 8),
@@ -74,7 +79,7 @@ def _job(chance: Random, vehicle: Vehicle, kind: int) -> Job:
     )
 
 
-def _capacity(vehicles: int, weeks: int) -> Capacity:
+def _capacity(vehicles: int, weeks: int, more_places: int) -> Capacity:
     """Fewer hours in the running season; closed at Christmas."""
     fitter = tuple(
         max(36, round(vehicles * (0.45 if 14 <= week % 52 < 42 else 0.75)))
@@ -86,7 +91,7 @@ def _capacity(vehicles: int, weeks: int) -> Capacity:
             "tester": (max(6, vehicles // 8),) * weeks,
             "boiler": (max(6, vehicles // 10),) * weeks,
         },
-        roads=(max(1, vehicles // 40),) * weeks,
-        pits=(max(1, vehicles // 50),) * weeks,
+        roads=(max(1, vehicles // 40) + more_places,) * weeks,
+        pits=(max(1, vehicles // 50) + more_places,) * weeks,
         closed=frozenset(w for w in range(weeks) if w % 52 == 51),
     )
