@@ -68,6 +68,7 @@ def diary(request: HttpRequest) -> HttpResponse:
     context = {
         "months": [(start, _in_month(lines, names, start)) for start in starts],
         "short": short[:10],
+        "wanted": bool(found),
         "more": max(0, len(short) - 10),
         "weeks": WEEKS,
         "before": add_months(begin, -MONTHS),

@@ -142,6 +142,13 @@ def test_a_shortage_of_the_coming_weeks_stands_on_the_page_in_words(at_desk):
     assert row == ["11 May 2026", "2", "1 of 3", "▲ short by two"]
 
 
+def test_a_diary_whose_lines_can_all_be_filled_says_that_none_is_short(at_desk):
+    fleet(1)
+    make_line(first=day("2026-05-16"), last=day("2026-05-17"), vehicles=1)
+
+    assert "No line is short." in words(at_desk.get(DIARY))
+
+
 def rows_of_cover(client):
     """The cells of every week on the page that holds diary and board together."""
     page = main(client.get(reverse("workshop:cover")))
@@ -160,7 +167,10 @@ def clean(row):
 
 
 def test_an_empty_diary_says_so(at_desk):
-    assert "Nothing runs, as far as the diary says." in words(at_desk.get(DIARY))
+    page = words(at_desk.get(DIARY))
+    assert "Nothing runs, as far as the diary says." in page
+    assert "The diary has no line in these weeks" in page
+    assert "No line is short" not in page
     assert "The diary wants nothing" in words(at_desk.get(reverse("workshop:cover")))
 
 
