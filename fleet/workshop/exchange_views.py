@@ -56,6 +56,7 @@ from fleet.workshop.models import (
 )
 from fleet.workshop.naming import contractor_names
 
+MONTHS_SAID = 6  # of a group that will be short; its own page has them all
 LISTED = 100  # units of a group in one place; the list of equipment has them all
 
 
@@ -80,6 +81,7 @@ def exchange(request: HttpRequest) -> HttpResponse:
             returns=mine,
             turnaround=turnaround_of(row, lead) if row else None,
         )
+        short = [month for month in months if month.short]
         rows.append(
             {
                 "code": code,
@@ -88,7 +90,8 @@ def exchange(request: HttpRequest) -> HttpResponse:
                 "below": row is not None and counted[READY] < row.least,
                 "ready": counted[READY],
                 "next": mine[0] if mine else None,
-                "short": [month for month in months if month.short],
+                "short": short[:MONTHS_SAID],
+                "more": len(short[MONTHS_SAID:]),
             }
         )
     context = {"rows": rows, "places": PLACES, "today": on}

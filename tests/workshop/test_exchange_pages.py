@@ -150,7 +150,9 @@ def test_the_page_of_a_group_says_what_falls_due_and_what_is_there(at_desk):
     said = words(at_desk.get(address("group")))
     assert "July 2026 ▲ Two needed, one there, one has no unit coming" in said
     said = words(at_desk.get(reverse("workshop:exchange")))
-    assert "▲ DV/P, distributors. July 2026: two needed, one there" in said
+    assert (
+        "▲ DV/P, distributors, will be short: July 2026: two needed, one there" in said
+    )
 
 
 def test_work_that_falls_due_again_within_the_year_needs_a_unit_again(at_desk):
@@ -177,6 +179,28 @@ def test_work_that_falls_due_again_within_the_year_needs_a_unit_again(at_desk):
     assert "December 2026 ▲ One needed" in said
     assert "March 2027 ▲ One needed" in said
     assert "May 2027 ▲ One needed" not in said
+
+
+def test_a_group_short_for_many_months_is_told_of_the_first_six(at_desk):
+    make_practice()
+    make_requirement(
+        code="dv-overhaul",
+        subject=Subject.EQUIPMENT,
+        kind=EquipmentKind.DISTRIBUTOR,
+        procedure=make_bench_test(),
+        months=1,
+    )
+    job_takes_one("dv-overhaul")
+    falling_due("T 1", "2026-05-01")
+    regroup(coach_distributor("T 1"))
+
+    said = words(at_desk.get(reverse("workshop:exchange")))
+
+    # due on the first of each month, June 2026 to May 2027
+    assert "▲ DV/P, will be short: June 2026: one needed" in said
+    assert "November 2026: one needed" in said
+    assert "December 2026: one needed" not in said
+    assert "and 6 more months" in said
 
 
 @pytest.mark.parametrize(
