@@ -1,6 +1,6 @@
 """What a variant supposes otherwise than recorded, as data, and what it does to a problem."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -18,6 +18,7 @@ from fleet.workshop.engine.problem import (
 from fleet.workshop.vocabulary import Place, Wish, many
 
 Supposition = Mapping[str, Any]  # plain JSON, `kind` one of Supposed
+TITLE = 100  # characters of the title of a search
 
 
 class Supposed(Word):
@@ -58,6 +59,22 @@ def words_of(one: Supposition) -> str:
             return f"{many(one['number'], place)} lost {_days(one)}"
         case _:
             return f"{one['number']} more: {one['name']}"
+
+
+def title_of(supposed: Sequence[Supposition]) -> str:
+    """
+    Return what a variant is called that nobody named.
+
+    All that is supposed, as far as a title holds it whole; then how many more there are.
+    """
+    words = [words_of(one) for one in supposed]
+    for told in range(len(words), 0, -1):
+        more = f" and {len(words) - told} more" if told < len(words) else ""
+        title = f"What if: {'; '.join(words[:told])}{more}"
+        if len(title) <= TITLE:
+            return title
+    whole, _, _ = title[: TITLE - len(more)].rpartition(" ")
+    return f"{whole.rstrip(',;')}…{more}"
 
 
 def _days(one: Supposition) -> str:

@@ -28,6 +28,7 @@ class Choices:
     sources: dict[str, WorkTimeVersion]
     vehicles: dict[str, str]
     groups: dict[str, str]
+    skills: list[Choice]  # that job plans or recorded hours use
 
 
 def choices_of(problem: Problem) -> Choices:
@@ -44,7 +45,13 @@ def choices_of(problem: Problem) -> Choices:
         {str(row.pk): row for row in WorkTimeVersion.objects.current()},
         {v.key: v.label for v in problem.vehicles},
         {f.group: f.label for f in problem.floats},
+        _skills(problem),
     )
+
+
+def _skills(problem: Problem) -> list[Choice]:
+    used = {*problem.capacity.hours, *(s for job in problem.jobs for s in job.hours)}
+    return [(skill, label) for skill, label in Skill.choices if skill in used]
 
 
 def source_words(row: WorkTimeVersion) -> str:

@@ -252,6 +252,32 @@ def test_hours_that_may_be_lost_are_told_apart_by_their_days(at):
     assert "Work weekend, 5 to 6 Jun 2027" in said
 
 
+def test_only_skills_that_plans_or_hours_use_can_be_supposed_lost(at):
+    open_shop()
+    make_hours(skill="gear")
+
+    said = at("what-if", found_run().pk).context["form"].fields["skill"].choices
+
+    # the one job of the shop takes air
+    assert [key for key, _ in said] == ["", "all", "air", "gear"]
+
+
+def test_a_variant_of_several_suppositions_is_called_by_all(send, started):
+    open_shop()
+    contractor = make_contractor()
+    road = {"place": "road", "places": 1}
+    days = {"place_first": "2027-05-10", "place_last": "2027-05-16"}
+    late = {"contractor": contractor.contractor_id, "late_weeks": 6}
+
+    send("what-if", found_run().pk, seconds=10, **late, **road, **days)
+
+    (variant,) = started
+    assert variant.title == (
+        "What if: Brindle Bench Works is 6 weeks late; "
+        "1 shop road lost from 10 May 2027 to 16 May 2027"
+    )
+
+
 def test_hours_of_a_visit_are_told_by_the_name_of_the_skill(at):
     open_shop(vehicles=1)
     run = found_run()

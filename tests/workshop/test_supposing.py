@@ -16,7 +16,7 @@ from fleet.workshop.engine.problem import (
     Vehicle,
 )
 from fleet.workshop.engine.score import fit_vehicles
-from fleet.workshop.suppositions import supposing, words_of
+from fleet.workshop.suppositions import supposing, title_of, words_of
 from fleet.workshop.vocabulary import Wish
 
 WEEKS = 10
@@ -128,6 +128,39 @@ def test_a_line_is_known_by_its_name_however_many_are_missing():
     assert {line_of(need.pool) for need in twice.needs} == {"air"}
     fit = {need.week: fit for need, fit in fit_vehicles(twice, {("1", 0): 1}).items()}
     assert fit[5] == {"a"}
+
+
+LATE = {"kind": "contractor late", "name": "Eller", "groups": ["D"], "weeks": 6}
+MORE = {"kind": "more units", "group": "C", "name": "cylinders", "number": 3}
+LENT = {"kind": "vehicles away", "vehicles": ["a", "b"], "names": ["A", "B"]}
+MANY = LENT | {"names": [f"Van {n}" for n in range(100, 130)]}
+
+
+@pytest.mark.parametrize(
+    ("supposed", "title"),
+    [
+        pytest.param(
+            [LATE, MORE],
+            "What if: Eller is 6 weeks late; 3 more: cylinders",
+            id="all that is supposed",
+        ),
+        pytest.param(
+            [LATE, MORE, LENT | MAY_WEEKEND, LENT | MAY_WEEKEND],
+            "What if: Eller is 6 weeks late; 3 more: cylinders and 2 more",
+            id="as many as it holds",
+        ),
+        pytest.param(
+            [MANY | MAY_WEEKEND],
+            f"What if: {', '.join(f'Van {n}' for n in range(100, 110))}…",
+            id="one that is too long is cut",
+        ),
+    ],
+)
+def test_a_variant_is_called_by_all_it_supposes_as_far_as_a_title_holds(
+    supposed, title
+):
+    assert len(title) <= 100
+    assert title_of(supposed) == title
 
 
 def test_a_supposition_that_nobody_knows_is_refused():

@@ -8,13 +8,12 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from fleet.people.access import needs, signed_in
-from fleet.people.models import Skill
 from fleet.register.forms.parts import day_field
 from fleet.workshop.beside import beside
 from fleet.workshop.engine.problem import Problem
 from fleet.workshop.models import ProgrammeRun
 from fleet.workshop.running import ask_run, found_by, problem_of, start_search
-from fleet.workshop.suppositions import Supposition, words_of
+from fleet.workshop.suppositions import Supposition, title_of, words_of
 from fleet.workshop.vocabulary import Place
 from fleet.workshop.what_if import (
     Choices,
@@ -93,7 +92,7 @@ class WhatIfForm(forms.Form):
                 NOTHING,
                 *((key, source_words(row)) for key, row in choices.sources.items()),
             ],
-            "skill": [NOTHING, ("all", "All skills"), *Skill.choices],
+            "skill": [NOTHING, ("all", "All skills"), *choices.skills],
             "vehicles": [*pairs(choices.vehicles)],
             "place": [NOTHING, *((p.value, p.label) for p in (Place.ROAD, Place.PIT))],
             "group": [NOTHING, *pairs(choices.groups)],
@@ -144,14 +143,15 @@ def run_what_if(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if form.is_valid():
         more = _suppositions(form.cleaned_data, choices, problem)
+        supposed = [*base.supposed, *more]
         variant = ask_run(
             by=signed_in(request),
-            title=form.cleaned_data["title"] or f"What if: {words_of(more[0])}"[:100],
+            title=form.cleaned_data["title"] or title_of(supposed),
             start=base.start,
             weeks=base.weeks,
             seconds=form.cleaned_data["seconds"],
             rate=float(base.rate),
-            supposed=[*base.supposed, *more],
+            supposed=supposed,
             beside=base,
         )
         start_search(variant)
