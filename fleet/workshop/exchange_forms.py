@@ -92,16 +92,17 @@ class SendForm(_WithContractor):
     field_order = ("items", "contractor", "reference", "sent_on", "expected_on")
 
     def __init__(self, *args: Any, units: list[Unit], **options: Any) -> None:
-        """Offer the units that lie in a store."""
+        """Offer the units that lie in a store, those that want overhaul first."""
         super().__init__(*args, **options)
         self.fields["items"].choices = [  # type: ignore[attr-defined]  # a choice field
             (
                 unit.version.equipment_id,
-                f"{unit.version.serial}, {unit.version.get_state_display().lower()}, "
-                f"{unit.where}",
+                f"{unit.version.serial}, {unit.version.get_state_display().lower()}"
+                f"{' but overdue' if unit.place == OVERDUE else ''}, {unit.where}",
             )
+            for place in (OTHER, OVERDUE, READY)
             for unit in units
-            if unit.place in {READY, OVERDUE, OTHER}
+            if unit.place == place
         ]
 
     def facts(self) -> dict[str, Any]:

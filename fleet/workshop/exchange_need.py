@@ -9,13 +9,15 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.contrib.humanize.templatetags.humanize import apnumber
-from django.db.models import Count, Exists, OuterRef
+from django.db.models import Count, Exists, OuterRef, Subquery
 
 from fleet.register.models import DistributorParticulars, EquipmentVersion, Fitting
 from fleet.register.vocabulary import EquipmentState, Timing
 from fleet.workshop.exchange import Coming, items_away, overdue_in_store
 from fleet.workshop.forecast import Ask, forecast
 from fleet.workshop.lapsed import Lapse
+from fleet.workshop.models import ConsignmentVersion
+from fleet.workshop.naming import contractor_names
 
 FITTED, READY, BENCH = "fitted", "serviceable in store", "on the own bench"
 OVERDUE = "in store, overdue"
@@ -30,7 +32,7 @@ class Unit:
 
     version: EquipmentVersion
     place: str  # one of PLACES
-    where: str  # the vehicle and position, or the store
+    where: str  # the vehicle and position, the store, or the contractor
     doubtful: str = ""  # what speaks against it
 
 
@@ -69,18 +71,36 @@ def _place(state: str, on_vehicle: bool, in_store: bool, is_away: bool) -> str: 
 
 
 def units_of(code: str, today: dt.date) -> list[Unit]:
-    """Return the items of a group, scrapped ones left out. Five queries at most."""
+    """Return the items of a group, scrapped ones left out. Seven queries at most."""
     rows = EquipmentVersion.objects.for_list().filter(group=code)
     rows = rows.exclude(state=EquipmentState.SCRAPPED).select_related("equipment")
-    away = set(items_away().values_list("equipment", flat=True))
+    away = _whose()
     overdue = overdue_in_store(today)
     return [
-        _unit(row, overdue.get(row.equipment_id), is_away=row.equipment_id in away)
+        _unit(
+            row,
+            overdue.get(row.equipment_id),
+            is_away=row.equipment_id in away,
+            contractor=away.get(row.equipment_id, ""),
+        )
         for row in rows
     ]
 
 
-def _unit(row: Any, lapse: Lapse | None, *, is_away: bool) -> Unit:
+def _whose() -> dict[int, str]:
+    """Return the contractor of each item that is away; "" for the own bench. Two queries."""
+    names = contractor_names()
+    sent = ConsignmentVersion.objects.current().filter(
+        consignment=OuterRef("consignment")
+    )
+    rows = items_away().annotate(contractor=Subquery(sent.values("contractor")[:1]))
+    return {
+        equipment: names.get(contractor, "")
+        for equipment, contractor in rows.values_list("equipment", "contractor")
+    }
+
+
+def _unit(row: Any, lapse: Lapse | None, *, is_away: bool, contractor: str) -> Unit:
     """Return a unit from a row `with_place`."""
     fitted = row.at_vehicle is not None
     place = _place(row.state, fitted, row.at_store is not None, is_away)
@@ -88,12 +108,14 @@ def _unit(row: Any, lapse: Lapse | None, *, is_away: bool) -> Unit:
         where = f"{row.at_number}, {row.at_label or row.at_position}"
         doubt = "also recorded as away: put one of the two right" if is_away else ""
         return Unit(row, place, where, doubt)
+    if place == CONTRACTOR:  # the store it went from is only where it comes back to
+        where = contractor or "contractor not recorded"
+        doubt = "" if is_away else "in no consignment: put one of the two right"
+        return Unit(row, place, where, doubt)
     where = row.at_store or "no place recorded"
     if lapse:
         return Unit(row, OVERDUE, where, lapse.words)
-    stray = place == CONTRACTOR and not is_away
-    doubt = "in no consignment: put one of the two right" if stray else ""
-    return Unit(row, place, where, doubt)
+    return Unit(row, place, where)
 
 
 def mismatches(units: Sequence[Unit]) -> list[str]:

@@ -276,6 +276,43 @@ def test_a_unit_that_is_overdue_can_be_sent_away(at_desk):
     assert "D 1" in words(at_desk.get(address("send")))
 
 
+def test_units_to_send_are_offered_by_state_those_that_want_overhaul_first(at_desk):
+    make_age_limit(kind=EquipmentKind.DISTRIBUTOR, title="Age", months=144)
+    unit(serial="D 1", made=Moment.parse("2014-09"))
+    unit(serial="D 2", made=Moment.parse("2012-05"))
+    unit(serial="D 3", state=EquipmentState.UNSERVICEABLE)
+    described()
+
+    said = words(at_desk.get(address("send")))
+
+    found = [
+        said.index(words_of)
+        for words_of in (
+            "D 3, unserviceable,",
+            "D 2, serviceable but overdue,",
+            "D 1, serviceable,",
+        )
+    ]
+    assert found == sorted(found)
+
+
+def test_a_unit_at_a_contractor_is_listed_with_the_contractor(at_desk):
+    one, other = unit(serial="D 1"), unit(serial="D 2")
+    group = described().group
+    days = {"sent_on": day("2026-05-01"), "expected_on": day("2026-06-09")}
+    brindle = make_contractor().contractor
+    send_away(by=None, group=group, items=[one], contractor=brindle, **days)
+    send_away(by=None, group=group, items=[other], **days)
+    unit(serial="D 3", state=EquipmentState.AT_CONTRACTOR)
+
+    said = words(at_desk.get(address("group")))
+
+    assert "Brindle Bench Works D 1 At contractor" in said
+    assert "contractor not recorded D 3 At contractor" in said
+    assert "In no consignment: put one of the two right" in said
+    assert "Brindle Bench Works D 2" not in said
+
+
 def coach_distributor(number):
     """What sits in the distributor's place of a coach."""
     from fleet.register.models import Fitting, VehicleVersion
