@@ -68,13 +68,20 @@ def title_of(supposed: Sequence[Supposition]) -> str:
     All that is supposed, as far as a title holds it whole; then how many more there are.
     """
     words = [words_of(one) for one in supposed]
-    for told in range(len(words), 0, -1):
-        more = f" and {len(words) - told} more" if told < len(words) else ""
-        title = f"What if: {'; '.join(words[:told])}{more}"
+    for told in range(len(words), 1, -1):
+        title = _title(words, told)
         if len(title) <= TITLE:
             return title
-    whole, _, _ = title[: TITLE - len(more)].rpartition(" ")
-    return f"{whole.rstrip(',;')}…{more}"
+    room = TITLE - (len(_title(words, 1)) - len(words[0]))
+    if len(words[0]) <= room:
+        return _title(words, 1)
+    whole, _, _ = words[0][:room].rpartition(" ")
+    return _title([f"{whole.rstrip(',')}…", *words[1:]], 1)
+
+
+def _title(words: Sequence[str], told: int) -> str:
+    more = f" and {len(words) - told} more" if told < len(words) else ""
+    return f"What if: {'; '.join(words[:told])}{more}"
 
 
 def _days(one: Supposition) -> str:
