@@ -1,4 +1,4 @@
-"""What a programme is planned from and is not recorded yet, with the page to record it."""
+"""What forecast and programme are made from and is not recorded yet, with the page to record it."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +15,16 @@ from fleet.workshop.models import (
     WorkTimeVersion,
 )
 
+_Wanted = tuple[QuerySet[Any] | Manager[Any], str, str]  # rows, what to do, where
+
+# Querysets that are only ever asked anew: exists() keeps no rows.
+VEHICLES: _Wanted = (Vehicle.objects, "Record the vehicles", "register:vehicle-list")
+REQUIREMENTS: _Wanted = (
+    RequirementRevision.objects.current(),
+    "Draft the requirements, and have them approved",
+    "upkeep:policy",
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Step:
@@ -24,15 +34,16 @@ class Step:
     address: str
 
 
+def steps_before_a_forecast() -> list[Step]:
+    """Return what is still to be recorded before anything can fall due. Two queries."""
+    return _not_there([VEHICLES, REQUIREMENTS])
+
+
 def steps_before_a_search() -> list[Step]:
     """Return what is still to be recorded, first things first. Six queries."""
-    current: list[tuple[QuerySet[Any] | Manager[Any], str, str]] = [
-        (Vehicle.objects, "Record the vehicles", "register:vehicle-list"),
-        (
-            RequirementRevision.objects.current(),
-            "Draft the requirements, and have them approved",
-            "upkeep:policy",
-        ),
+    current: list[_Wanted] = [
+        VEHICLES,
+        REQUIREMENTS,
         (
             JobPlanVersion.objects.current(),
             "Say what the work of each requirement takes: its job plan",
@@ -54,6 +65,10 @@ def steps_before_a_search() -> list[Step]:
             "workshop:diary",
         ),
     ]
+    return _not_there(current)
+
+
+def _not_there(wanted: list[_Wanted]) -> list[Step]:
     return [
-        Step(words, reverse(page)) for rows, words, page in current if not rows.exists()
+        Step(words, reverse(page)) for rows, words, page in wanted if not rows.exists()
     ]

@@ -16,6 +16,7 @@ from fleet.ui.drawing import to_svg
 from fleet.ui.tables import paged
 from fleet.ui.week_bars import Week, week_bars
 from fleet.upkeep.models import RequirementRevision
+from fleet.workshop.beginnings import steps_before_a_forecast
 from fleet.workshop.capacity import capacity
 from fleet.workshop.engine.problem import Capacity
 from fleet.workshop.forecast import (
@@ -109,6 +110,7 @@ def forecast_page(request: HttpRequest) -> HttpResponse:
         "form": form,
         "last": ask.until(day),
         "table": paged(table, request),
+        "empty": None if rows else _what_to_do(ask),
         "overdue": sum(row.overdue for row in rows if row.time == 0),
         "planless": sorted({r.falling.code for r in rows if r.plan is None}),
         "load": _drawn(weeks_of(load, _there(load), skill=ask.skill)),
@@ -118,6 +120,15 @@ def forecast_page(request: HttpRequest) -> HttpResponse:
         "query": request.GET.urlencode(),
     }
     return render(request, "workshop/forecast.html", context)
+
+
+def _what_to_do(ask: Ask) -> dict[str, Any]:
+    """Return what an empty forecast leads to: what to record first, or all there is."""
+    return {
+        "steps": steps_before_a_forecast(),
+        "widest": ask == Ask(months=MOST_MONTHS),
+        "most": MOST_MONTHS,
+    }
 
 
 def _there(load: dict[dt.date, dict[str, int]]) -> Capacity | None:
@@ -168,6 +179,7 @@ def forecast_strips(request: HttpRequest) -> HttpResponse:
         "form": form,
         "last": ask.until(day),
         "page": page,
+        "empty": None if by_vehicle else _what_to_do(ask),
         "strips": vehicle_strips(list(page.object_list), day, ask.until(day)),
         "query": request.GET.urlencode(),
     }

@@ -12,7 +12,7 @@ from fleet.fitness.models import DueDate
 from fleet.people.models import Skill
 from fleet.register.services.usage import log_usage
 from fleet.register.services.vehicles import alter_vehicle
-from fleet.register.vocabulary import Effect, Scope, VehicleStatus
+from fleet.register.vocabulary import Effect, EquipmentKind, Scope, VehicleStatus
 from fleet.ui.week_bars import Week
 from fleet.upkeep.concession_grants import grant_concession
 from fleet.upkeep.concessions import ask_concession
@@ -28,7 +28,7 @@ from tests.upkeep.factories import (
     make_concession_policy,
     make_requirement,
 )
-from tests.web.reading import main, rows, words
+from tests.web.reading import links, main, rows, words
 from tests.web.scenes import TODAY, coach, day, fleet, on, standing_at_today
 from tests.workshop.factories import make_plan
 from tests.workshop.kept import make_hours
@@ -467,9 +467,55 @@ def test_there_is_no_sheet_of_any_other_kind(client, train_crew):
     assert client.get("/workshop/forecast.exe").status_code == 404
 
 
-def test_an_empty_register_shows_an_empty_forecast(shown):
-    assert "Nothing recorded that answers to this" in words(shown())
-    assert "Nothing falls due" in words(shown("forecast-strips"))
+BOTH = pytest.mark.parametrize("name", ["forecast", "forecast-strips"])
+
+
+@BOTH
+def test_an_empty_register_says_what_a_forecast_is_made_from(shown, name):
+    page = shown(name)
+
+    assert "Nothing falls due yet." in words(page)
+    found = dict(links(main(page)))
+    assert found["Record the vehicles"] == reverse("register:vehicle-list")
+    drafting = "Draft the requirements, and have them approved"
+    assert found[drafting] == reverse("upkeep:policy")
+
+
+@BOTH
+def test_vehicles_that_no_requirement_is_written_for_want_one_first(shown, name):
+    coach("T 101")
+
+    page = words(shown(name))
+
+    assert "Draft the requirements, and have them approved" in page
+    assert "Record the vehicles" not in page
+
+
+@BOTH
+def test_a_filter_that_nothing_answers_to_can_be_widened(shown, name):
+    fleet(1)
+    annual()
+
+    page = shown(name, vehicle="nobody")
+
+    assert "Nothing falls due that answers to this up to 10 May 2027." in words(page)
+    found = dict(links(main(page)))
+    address = reverse(f"workshop:{name}")
+    assert found["Show all that falls due within 36 months"] == f"{address}?months=36"
+    assert "T 1" in words(shown(name, months=36))
+
+
+@BOTH
+def test_where_nothing_falls_due_however_wide_it_leads_to_the_requirements(shown, name):
+    coach("T 101")
+    make_age_limit(EquipmentKind.RELAY_VALVE)  # a coach has none
+
+    page = shown(name, months=36)
+
+    found = dict(links(main(page)))
+    asked = "See what the requirements in force apply to"
+    assert found[asked] == reverse("upkeep:policy")
+    assert "within 36 months" not in words(page)
 
 
 def test_a_week_begins_on_monday():
