@@ -5,7 +5,7 @@ both. Which vehicle goes into which train is for those who make the trains up.
 """
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -54,6 +54,51 @@ def pools_of(
         str(vehicle.key): {s: wanted.of(vehicle, s) for s in vehicle.braked}
         for vehicle in runners()
     }
+
+
+def days_asked(start: dt.date, weeks: int) -> dict[int, float]:
+    """
+    Return the days in service a day that the diary asks of each vehicle, on average.
+
+    On each day that a line runs, the vehicles that could fill it share alike in the
+    number it wants; no vehicle is asked for more than once a day. A vehicle in no line
+    is left out. Two queries.
+    """
+    lines = lines_in(start, weeks)
+    wanted = Wanted.by(lines)
+    fills = {
+        vehicle.key: frozenset[str]().union(
+            *(wanted.of(vehicle, system) for system in vehicle.braked)
+        )
+        for vehicle in runners()
+    }
+    fillers = Counter(pool for filled in fills.values() for pool in filled)
+    shares: dict[str, tuple[DiaryLineVersion, float]] = {}
+    for line in lines:
+        pool = pool_of(line)
+        if fillers[pool]:
+            shares[pool] = line, line.vehicles / fillers[pool]
+    last = start + dt.timedelta(days=WEEK * weeks - 1)
+    # Vehicles of a kind fill the same lines: each set of lines is counted once.
+    asked = {
+        filled: _days_of([shares[pool] for pool in sorted(filled)], start, last)
+        for filled in set(fills.values())
+        if filled
+    }
+    return {
+        key: asked[filled] / (WEEK * weeks) for key, filled in fills.items() if filled
+    }
+
+
+def _days_of(
+    shares: Iterable[tuple[DiaryLineVersion, float]], first: dt.date, last: dt.date
+) -> float:
+    """Return the days in service that shares in lines come to, each day one at the most."""
+    found: dict[dt.date, float] = defaultdict(float)
+    for line, share in shares:
+        for day in line.running_days(first, last):
+            found[day] += share
+    return sum(min(1.0, share) for share in found.values())
 
 
 @dataclass(frozen=True, slots=True)

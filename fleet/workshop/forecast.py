@@ -3,7 +3,8 @@ Everything that falls due in the months to come, again and again, with its windo
 
 The first date of a requirement is the one the register works out. Each later one counts
 from the date before, as if the work were done on its due date; what is overdue, as if
-it were done today. Usage goes on at the rate of the recent past.
+it were done today. Usage goes on at the rate of the recent past, or as the running
+diary asks; the first date is the register's either way.
 """
 
 import datetime as dt
@@ -18,12 +19,13 @@ from fleet.register.models import VehicleVersion
 from fleet.register.vocabulary import Effect
 from fleet.upkeep.due import later
 from fleet.upkeep.models import ConcessionPolicy
+from fleet.workshop.diary import days_asked
 from fleet.workshop.engine.problem import WEEK
 from fleet.workshop.falling import Falling, Shop, hours_of, period_of, shop_on
 from fleet.workshop.jobs import group_of
 from fleet.workshop.models import JobPlanVersion
 from fleet.workshop.recurring import next_due
-from fleet.workshop.vocabulary import Place
+from fleet.workshop.vocabulary import GoesOn, Place
 
 MOST_MONTHS = 36
 _NOTHING_TO_CONCEDE = (Effect.ADVISE, Effect.CONDITION)
@@ -42,10 +44,16 @@ class Ask:
     place: str = ""
     group: str = ""
     overdue: bool = False
+    usage: str = GoesOn.LATE  # how it goes on
 
     def until(self, today: dt.date) -> dt.date:
         """Return the last day looked ahead to."""
         return add_months(today, max(1, min(self.months, MOST_MONTHS)))
+
+    @property
+    def by_diary(self) -> bool:
+        """Say whether usage goes on as the running diary asks."""
+        return self.usage == GoesOn.DIARY
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,10 +143,15 @@ def forecast(
     """
     Return what is asked for, in order of date; what has none comes first.
 
-    Twelve queries, whatever the fleet; `vehicle` keeps one.
+    Twelve queries, whatever the fleet, and two where the running diary says how usage
+    goes on; `vehicle` keeps one.
     """
     until = ask.until(today)
     shop = shop_on(today, wanted=_wanted(ask, until), vehicle=vehicle)
+    if ask.by_diary:
+        # Whole weeks only: a part of one would count its weekends too much or too little.
+        asked = days_asked(today, (until - today).days // WEEK)
+        shop.rates = {key: shop.rate(key).at(days) for key, days in asked.items()}
     policy = ConcessionPolicy.objects.in_force(today).first()
     rows = [
         row
@@ -207,7 +220,7 @@ def _times(
         period = period_of(revision)
         due = next_due(done, period, shop.rate(falling.vehicle.vehicle_id))
         if due is None:
-            return  # at the present rate never again
+            return  # at that rate never again
         last_good = later(due, revision.tolerance_days)
 
 

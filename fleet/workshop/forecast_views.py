@@ -32,7 +32,7 @@ from fleet.workshop.job_plans import WORK_SKILLS
 from fleet.workshop.load import load_words, skills_of, weeks_of
 from fleet.workshop.sheets import as_csv, as_xlsx
 from fleet.workshop.strips import vehicle_strips, vehicles_of
-from fleet.workshop.vocabulary import Place
+from fleet.workshop.vocabulary import GoesOn, Place
 
 MONTHS = 12
 STRIPS_A_PAGE = 12
@@ -74,11 +74,21 @@ class ForecastForm(forms.Form):
     overdue = forms.ChoiceField(
         label="Standing", required=False, choices=[("", "All"), ("1", "Only overdue")]
     )
+    usage = forms.ChoiceField(
+        label="Usage goes on",
+        required=False,
+        choices=GoesOn.choices(),
+        error_messages={
+            "invalid_choice": "Usage goes on as of late, or as the running diary asks: "
+            "choose one of the two. Until then it is as of late."
+        },
+    )
 
     def __init__(self, query: QueryDict, day: dt.date) -> None:
         """Take what an address asks; one that asks nothing asks for a year."""
         filled = query.copy()
         filled.setdefault("months", str(MONTHS))
+        filled.setdefault("usage", GoesOn.LATE.value)
         super().__init__(filled)
         rows = RequirementRevision.objects.in_force(day).select_related("requirement")
         choices = [
@@ -109,6 +119,7 @@ def forecast_page(request: HttpRequest) -> HttpResponse:
     context = {
         "form": form,
         "last": ask.until(day),
+        "by_diary": ask.by_diary,
         "table": paged(table, request),
         "empty": None if rows else _what_to_do(ask),
         "overdue": sum(row.overdue for row in rows if row.time == 0),
@@ -178,6 +189,7 @@ def forecast_strips(request: HttpRequest) -> HttpResponse:
     context = {
         "form": form,
         "last": ask.until(day),
+        "by_diary": ask.by_diary,
         "page": page,
         "empty": None if by_vehicle else _what_to_do(ask),
         "strips": vehicle_strips(list(page.object_list), day, ask.until(day)),
@@ -192,8 +204,10 @@ def forecast_sheet(request: HttpRequest, kind: str) -> HttpResponse:
         raise Http404
     day = today()
     write, sort = SHEETS[kind]
-    rows: list[ForecastRow] = forecast(ForecastForm(request.GET, day).ask(), day)
+    ask = ForecastForm(request.GET, day).ask()
+    rows: list[ForecastRow] = forecast(ask, day)
     answer = HttpResponse(write(rows), content_type=sort)
-    name = f"forecast-{day.isoformat()}.{kind}"
+    by = "-by-diary" if ask.by_diary else ""  # a sheet is read far from its address
+    name = f"forecast{by}-{day.isoformat()}.{kind}"
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer

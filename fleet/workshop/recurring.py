@@ -8,6 +8,7 @@ from fleet.engineering.calendar import LATEST_DAY
 from fleet.upkeep.due import Period, later
 
 DAYS_A_YEAR = 365
+_DECIMALS = 6  # of a day
 
 
 class Rate(NamedTuple):
@@ -15,6 +16,10 @@ class Rate(NamedTuple):
 
     days: float = 0.0  # in service
     miles: float = 0.0
+
+    def at(self, days: float) -> "Rate":
+        """Return the rate at so many days in service a day, with as many miles to each."""
+        return Rate(days, days * self.miles / self.days if self.days else 0.0)
 
 
 def next_due(done: dt.date, period: Period, rate: Rate) -> dt.date | None:
@@ -30,7 +35,9 @@ def next_due(done: dt.date, period: Period, rate: Rate) -> dt.date | None:
         (period.miles, rate.miles),
     ):
         if limit is not None and each_day > 0:
-            days = min(ceil(limit / each_day), LATEST_DAY.toordinal())
+            # Rounded first: a hair over a whole day comes of the sum, not of the usage.
+            needed = ceil(round(limit / each_day, _DECIMALS))
+            days = min(needed, LATEST_DAY.toordinal())
             ends.append(later(done, max(1, days)))
     return min((day for day in ends if day is not None), default=None)
 

@@ -26,6 +26,13 @@ class Each(Word):
     ONCE = "once", "in all, spread over its weeks"
 
 
+class GoesOn(Word):
+    """How the forecast lets usage go on."""
+
+    LATE = "late", "As of late"
+    DIARY = "diary", "As the running diary asks"
+
+
 class RunState(Word):
     """How far the search for a programme has got."""
 
