@@ -162,8 +162,8 @@ def gap_words(level: Level) -> str:
     if gap <= 0:
         return "proved: none is better"
     if level.bound == 0:
-        return f"at most {_amount(level.name, level.value)} above the best; nought is not excluded"
-    return f"at most {100 * gap:.{1 if gap > _FINE else 2}f} % above the best"
+        return f"at most {_amount(level.name, level.value)} too many; nought is not excluded"
+    return f"at most {100 * gap:.{1 if gap > _FINE else 2}f} % of it could be saved"
 
 
 def told(problem: Problem, programme: Programme) -> dict[str, Any]:

@@ -30,7 +30,7 @@ class GoesOn(Word):
     """How the forecast lets usage go on."""
 
     LATE = "late", "As of late"
-    DIARY = "diary", "As the running diary asks"
+    DIARY = "diary", "By the diary"
 
 
 class RunState(Word):
