@@ -37,9 +37,9 @@ def floats(
     Return the exchange units of every described group over so many weeks from a Monday.
 
     The stock is what lies in a store, serviceable, not overdue itself and in no open
-    consignment, as the register stands now. A unit that is away counts from the first week that begins on
-    or after the day it is expected, so that work planned for that Monday can be begun
-    with it. `on` is the day this is asked (the start, where it is not given): what was
+    consignment, as the register stands now. A unit that is away counts from the first
+    week that begins on or after the day it is expected, so that work planned for that
+    Monday can be begun with it. `on` is the day this is asked (the start, where it is not given): what was
     expected before it and is not back is overdue and counts for nothing until a new day
     is given. The turnaround is the group's own, else its contractor's; neither: a unit
     taken off does not come back. Seven queries at most.

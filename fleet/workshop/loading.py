@@ -41,9 +41,9 @@ def problem(
     Return the problem of so many weeks from a Monday, as the register stands now.
 
     `rate` is how many lives one visit less is worth. `on` is the day this is asked: what
-    is away and expected from then on is counted on, also before the first week. A vehicle is counted for a line of
-    the diary on each system it is braked on, except in weeks in which the rules would
-    not have it braked though nothing were overdue. Raises ValidationError, with what to
+    is away and expected from then on is counted on, also before the first week. A
+    vehicle is counted for a line of the diary on each system it is braked on, except in
+    weeks in which the rules would not have it braked though nothing were overdue. Raises ValidationError, with what to
     do: `no_job_plans`, `no_capacity`, `nothing_due`. A fixed number of queries.
     """
     pools = pools_of(start, weeks)

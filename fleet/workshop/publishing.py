@@ -21,7 +21,7 @@ from fleet.workshop.if_done import parts_of
 from fleet.workshop.models import PlannedJob, PlannedVisit, Programme, ProgrammeRun
 from fleet.workshop.pinning import engine_pins
 from fleet.workshop.running import found_by, problem_of
-from fleet.workshop.telling import VisitLine, visit_lines
+from fleet.workshop.telling import SKILLS, VisitLine, visit_lines
 from fleet.workshop.vocabulary import RunState
 
 FINISHED = (RunState.DONE, RunState.STOPPED)
@@ -78,7 +78,7 @@ def is_whole(programme: Programme) -> bool:
 def _refuse_broken(problem: Problem, found: Found) -> None:
     """Refuse what breaks a hard rule, or a pin set since the search."""
     pinned = replace(problem, pins=engine_pins(problem))
-    broken = broken_rules(pinned, found.starts)
+    broken = broken_rules(pinned, found.starts, SKILLS)
     if broken:
         raise refusing(
             f"It cannot be done as it stands. {' '.join(broken)} Search again, "

@@ -7,7 +7,6 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import connection
 
-from fleet.people.models import Skill
 from fleet.records.clock import now, today
 from fleet.workshop.diary import pools
 from fleet.workshop.engine.checker import broken_rules
@@ -18,6 +17,7 @@ from fleet.workshop.engine.solver import Progress, solve
 from fleet.workshop.engine.written import written
 from fleet.workshop.loading import problem as load
 from fleet.workshop.models import ProgrammeRun
+from fleet.workshop.telling import SKILLS
 from fleet.workshop.vocabulary import RunState
 
 _log = logging.getLogger(__name__)
@@ -85,7 +85,7 @@ def _cannot_be_met(problem: Problem, found: Programme, teller: "Teller") -> list
     if not found.order[0] and not broken_rules(problem, found.starts):
         return []
     said: list[str] = []
-    names = {**dict(Skill.choices), **pools(problem.start, problem.weeks)}
+    names = {**SKILLS, **pools(problem.start, problem.weeks)}
 
     def ask() -> None:
         try:

@@ -23,6 +23,7 @@ from fleet.workshop.engine.problem import (
 from fleet.workshop.engine.score import play
 from fleet.workshop.vocabulary import Place, many
 
+SKILLS: dict[str, str] = dict(Skill.choices)  # names by key
 TITLES = {
     SHORTFALL: "Vehicle-days short of the running diary, by weight",
     LATE: "Days late",
@@ -137,7 +138,7 @@ def _line(
 
 def skill_name(skill: str) -> str:
     """Return what a skill is called; one that is not of the register stays as it is."""
-    return Skill(skill).label if skill in Skill.values else skill
+    return SKILLS.get(skill, skill)
 
 
 def level_value(level: Level) -> str:

@@ -14,7 +14,7 @@ from fleet.workshop.engine.problem import (
     Programme,
 )
 from fleet.workshop.engine.reasons import Choice, choices, visit_at
-from fleet.workshop.telling import VisitLine, skill_name, visit_lines
+from fleet.workshop.telling import SKILLS, VisitLine, visit_lines
 
 _UNITS = {
     SHORTFALL: "vehicle-days short",
@@ -62,7 +62,8 @@ def visit_page(
         if line.visit.turns == visit.turns
     )
     rows = tuple(
-        _row(problem, c, week) for c in choices(problem, programme.starts, visit)
+        _row(problem, choice, week)
+        for choice in choices(problem, programme.starts, visit, SKILLS)
     )
     return VisitPage(problem.start, line, _why(line, rows, week), rows)
 
@@ -72,16 +73,10 @@ def _row(problem: Problem, choice: Choice, here: int) -> WeekRow:
         choice.week,
         problem.monday(choice.week),
         choice.week == here,
-        tuple(map(_with_skill_name, choice.lacks)),
+        choice.lacks,
         tuple(_costs(choice.cost)),
         not choice.lacks and choice.cost < (0,) * len(choice.cost),
     )
-
-
-def _with_skill_name(words: str) -> str:
-    """Return what the check of the rules says of hours, the skill by its name."""
-    skill, colon, rest = words.partition(": ")
-    return f"{skill_name(skill)}{colon}{rest}"
 
 
 def _costs(cost: tuple[int, ...]) -> list[str]:

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.workshop.engine.checker import broken_rules
+from fleet.workshop.engine.combining import Combining
 from fleet.workshop.engine.exact import settle
 from fleet.workshop.engine.fleet import Fleet
 from fleet.workshop.engine.problem import (
@@ -39,6 +40,23 @@ def test_it_keeps_every_rule_and_is_no_worse_than_both_rules_of_thumb(vehicles, 
     assert broken_rules(problem, found.starts) == []
     for grouped in (False, True):
         assert found.order <= earliest_due(problem, grouped=grouped).order
+
+
+def test_whole_plans_combined_keep_every_rule_and_are_less_late_than_a_wall_chart():
+    problem = generated(30, weeks=80, seed=3)
+    fleet = Fleet(problem, Works(problem))
+    asked = []
+
+    def spent():  # by turns, not by the clock: the same on every machine
+        asked.append(None)
+        return len(asked) / 60
+
+    assert Combining(fleet, {}).run(spent)
+
+    found = score(problem, fleet.starts(), "combined")
+    assert broken_rules(problem, found.starts) == []
+    for grouped in (False, True):
+        assert found.order < earliest_due(problem, grouped=grouped).order
 
 
 def test_it_stops_within_a_second_of_being_told_to():

@@ -157,3 +157,5 @@ def test_a_gap_is_told_in_words():
     assert gap_words(late) == "no bound known"
     assert gap_words(replace(late, bound=7)) == "proved: none is better"
     assert "nought is not excluded" in gap_words(replace(late, bound=0))
+    of_ten = replace(late, value=10, bound=6)
+    assert gap_words(of_ten) == "at most 40.0 % of it could be saved"

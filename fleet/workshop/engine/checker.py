@@ -13,14 +13,19 @@ from fleet.workshop.engine.problem import (
 from fleet.workshop.vocabulary import Place, Wish, many
 
 
-def broken_rules(problem: Problem, starts: Starts) -> list[str]:
-    """Each hard rule that this programme breaks, in words; none: it can be done."""
+def broken_rules(
+    problem: Problem, starts: Starts, names: Mapping[str, str] | None = None
+) -> list[str]:
+    """Each hard rule that this programme breaks, in words; none: it can be done.
+
+    `names` are those of skills, in place of their keys.
+    """
     known = {turn: week for turn, week in starts.items() if turn[0] in problem.job}
     return [
         *(f"There is no job {key}." for key, _ in starts if key not in problem.job),
         *_chains(problem, known),
         *_one_place(problem, known),
-        *_hours(problem, known),
+        *_hours(problem, known, names or {}),
         *_places(problem, known),
         *_units(problem, known),
         *_pins(problem, known),
@@ -78,7 +83,7 @@ def _one_place(problem: Problem, starts: Starts) -> Iterator[str]:
             yield f"{_name(problem, vehicle)} stands in the shop in {_week(problem, closed)}, which is closed."
 
 
-def _hours(problem: Problem, starts: Starts) -> Iterator[str]:
+def _hours(problem: Problem, starts: Starts, names: Mapping[str, str]) -> Iterator[str]:
     """Hours of each skill in each week."""
     asked: Counter[tuple[str, int]] = Counter()
     for (key, _), week in starts.items():
@@ -89,7 +94,8 @@ def _hours(problem: Problem, starts: Starts) -> Iterator[str]:
     for (skill, week), hours in sorted(asked.items()):
         there = _at(problem.capacity.hours.get(skill, ()), week)
         if hours > there:
-            yield f"{skill}: {hours} hours asked of {there} in {_week(problem, week)}."
+            name = names.get(skill, skill)
+            yield f"{name}: {hours} hours asked of {there} in {_week(problem, week)}."
 
 
 def _at(weeks: tuple[int, ...], week: int) -> int:

@@ -55,7 +55,7 @@ class Combining:
 
     def __init__(self, fleet: Fleet, price: Price, *, seed: int = 1) -> None:
         self.fleet, self.price = fleet, dict(price)
-        self.best = self.price  # with all vehicles free
+        self.worth = self.price  # of the shop, while every plan is open
         self.works = {v: works for v, works in fleet.works.useful.items() if works}
         self._chance = Random(seed)  # noqa: S311  # no secret
         self._blur = np.random.default_rng(seed)
@@ -126,7 +126,7 @@ class Combining:
             self._offered(self.works, blurred=number % 2 == 1)
             if not self._solved(steady=0.5):
                 return
-            self.best = self.price
+            self.worth = self.price
             reached.append(self._master.value)
             before = reached[-TIMES] if len(reached) > TIMES else np.inf
             if spent() >= 1 or before - reached[-1] < ENOUGH * abs(reached[-1]):

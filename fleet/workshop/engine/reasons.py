@@ -1,7 +1,7 @@
 """Why a visit stands where it stands: what other weeks lack, and what they would cost."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from fleet.workshop.engine.checker import broken_rules
@@ -45,19 +45,26 @@ def moved(starts: Starts, visit: Visit, week: int) -> Starts:
     return {**starts, **dict.fromkeys(visit.turns, week)}
 
 
-def choices(problem: Problem, starts: Starts, visit: Visit) -> list[Choice]:
+def choices(
+    problem: Problem,
+    starts: Starts,
+    visit: Visit,
+    names: Mapping[str, str] | None = None,
+) -> list[Choice]:
     """
     Return the weeks about a visit, and those from when its due date would have it done.
 
     Each is tried by itself: all other visits stay where they are. What a week lacks is
-    what the check of the hard rules says of the programme with the visit moved there.
+    what the check of the hard rules says of the programme with the visit moved there;
+    `names` are those of skills.
     """
     now = score(problem, starts, "").order
-    already = set(broken_rules(problem, starts))
+    already = set(broken_rules(problem, starts, names))
     found = []
     for week in _weeks(problem, starts, visit):
         other = moved(starts, visit, week)
-        lacks = tuple(s for s in broken_rules(problem, other) if s not in already)
+        broken = broken_rules(problem, other, names)
+        lacks = tuple(words for words in broken if words not in already)
         order = () if lacks else score(problem, other, "").order
         cost = tuple(there - here for there, here in zip(order, now, strict=False))
         found.append(Choice(week, lacks, cost))

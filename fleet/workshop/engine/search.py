@@ -22,9 +22,7 @@ from fleet.workshop.engine.work import Marks, Work
 MOST = 8  # jobs lifted at once, their companions in the same visit not counted
 SPANS = (1, 3, 6, 12)  # weeks
 WARM, COLD = 3.0, 0.5  # days later that are kept easily, at first and in the end
-WEIGHT = (
-    1e-4  # late days that one point of effort counts for, while it goes by lateness
-)
+WEIGHT = 1e-4  # late days that a point of effort counts for, while lateness leads
 EASE = 2_000  # points of effort more that are kept easily, at first; none in the end
 FULL, NONE = 0.25, 0.55  # parts of the time until which prices count in full, or at all
 ROUND = 100  # steps between two looks at the clock's part of the prices

@@ -178,7 +178,7 @@ class _Solving:
         if combining.run(self.part_of(seconds, "plans of vehicles, combined")):
             start = fleet.starts()
             self.take(start)
-        return start, combining.best
+        return start, combining.worth
 
     def _settle(self, fleet: "Fleet") -> None:
         from fleet.workshop.engine.exact import settle

@@ -15,7 +15,7 @@ from fleet.workshop.loading import problem
 from fleet.workshop.models import ProgrammeRun
 from fleet.workshop.running import first_monday, weeks_in
 from fleet.workshop.searching import search
-from fleet.workshop.telling import text, told
+from fleet.workshop.telling import SKILLS, text, told
 
 NO_SUCH_RUN = 1  # 2 is how a command says that it was wrongly called
 NOTHING_TO_PLAN = 3  # the register lacks what a programme is made from
@@ -63,7 +63,7 @@ class Command(RegisterCommand):
             words = " ".join(refusal.messages)
             raise CommandError(words, returncode=NOTHING_TO_PLAN) from refusal
         found = solve(asked, seconds=options["seconds"])
-        broken = broken_rules(asked, found.starts)
+        broken = broken_rules(asked, found.starts, SKILLS)
         if broken:
             words = "The programme found breaks hard rules: " + " ".join(broken)
             raise CommandError(words, returncode=BROKEN)
