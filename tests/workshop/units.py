@@ -1,6 +1,5 @@
 """Exchange units of one group, the coaches they sit on, and the work that takes them."""
 
-
 from django.urls import reverse
 
 from fleet.engineering.calendar import Moment
